@@ -1,0 +1,1 @@
+"""What is talked about: sequences, systems, kits, equipment, faults, events, verdicts. Values only."""

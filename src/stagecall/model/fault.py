@@ -1,0 +1,58 @@
+"""A fault: a change to a part's parameters, or to a conductor."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from stagecall.model.equipment import Value
+from stagecall.units import Quantity, Spread
+
+WireChange = Literal["open", "joint", "short_to_common", "short_to_neighbour", "crossed_with_neighbour"]
+
+
+class Severity(msgspec.Struct, frozen=True, kw_only=True):
+    """The quantity that ``=SEVERITY`` sets: of a parameter of the part, or ``joint`` ohms of a conductor."""
+
+    of: str
+    typical: Quantity
+    range: Spread
+
+
+class Caught(msgspec.Struct, frozen=True, kw_only=True):
+    """What must catch it on a system with a kit: exactly these sequences and monitors fail, no others."""
+
+    system: str
+    kit: str
+    sequences: tuple[str, ...] = ()
+    monitors: tuple[str, ...] = ()
+    unseen: str | None = None
+    """Why nothing can catch it; given only where both lists are empty."""
+
+
+class Fault(msgspec.Struct, frozen=True, kw_only=True):
+    """A fault of the catalogue.
+
+    A part fault names the ``part_kind`` it can befall and the parameters it changes; a conductor fault names ``wire``.
+    ``target`` is where it sits unless the user says otherwise: ``condenser.contactor``, or a conductor's name.
+    """
+
+    fault: str
+    title: str
+    shows: str
+    teaches: str
+    target: str
+    part_kind: str | None = None
+    change: dict[str, Value] = {}
+    wire: WireChange | None = None
+    severity: Severity | None = None
+    caught_by: tuple[Caught, ...]
+
+
+class AppliedFault(msgspec.Struct, frozen=True, kw_only=True):
+    """A fault at its place: the catalogue entry, its target, and the severity asked for (None: typical)."""
+
+    fault: Fault
+    target: str
+    severity: Quantity | None = None
