@@ -1,0 +1,55 @@
+"""How one line stands in the file: the JSON of its struct with a CRC-32 over those bytes put in as the last key.
+
+``{"k":"edge","n":7,"t":1200,"point":"blower","state":"on","crc":"0f3a91c2"}`` and a line feed. The CRC is over all that
+stands before ``,"crc"``; eight hex digits. It locates damage; the SHA-256 chain of the seals proves the whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from hashlib import sha256
+from typing import Literal
+from zlib import crc32
+
+import msgspec
+
+from stagecall.model.event import AnyLine, Document
+
+LINE_LIMIT = 16 * 1024 * 1024
+"""The longest line in bytes, its line feed included; only a document comes near. Keeps a reader's memory bounded."""
+
+_TAIL = len(',"crc":"00000000"}\n')
+
+encode = msgspec.json.Encoder().encode
+decode: Callable[[bytes], AnyLine] = msgspec.json.Decoder(AnyLine).decode
+
+
+def seal_in(body: bytes) -> bytes:
+    """The line as it stands in the file, from the JSON *body* ``{…}``."""
+    return b'%s,"crc":"%08x"}\n' % (body[:-1], crc32(body[:-1]))
+
+
+def sound(raw: bytes) -> bool:
+    """Whether a whole line's CRC is there and right."""
+    return raw[-_TAIL:] == b',"crc":"%08x"}\n' % crc32(raw[:-_TAIL])
+
+
+def digest(raw: bytes) -> str:
+    """SHA-256, hex."""
+    return sha256(raw).hexdigest()
+
+
+def document(
+    kind: Literal["sequence", "monitor", "system", "kit", "equipment", "fault", "map"],
+    name: str,
+    raw: str,
+    typed: object = None,
+) -> Document:
+    """The line for a document that is used: its text as evidence, and its typed form for the judge."""
+    return Document(
+        kind=kind,
+        name=name,
+        digest=digest(raw.encode("utf-8", "surrogateescape")),
+        raw=raw,
+        typed=msgspec.Raw(encode(typed)),
+    )

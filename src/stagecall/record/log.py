@@ -1,0 +1,276 @@
+"""Writing a log: append-only lines, seals between them, a closing seal with the count."""
+
+from __future__ import annotations
+
+import errno
+import os
+from pathlib import Path
+from typing import Protocol
+
+import msgspec
+
+from stagecall.errors import LogWriteError
+from stagecall.model.event import Answer, AnyLine, Call, Edge, Exception_, Header, Refusal, Request, Seal
+from stagecall.record.framing import LINE_LIMIT, decode, digest, encode, seal_in
+
+SEAL_BYTES = 64 * 1024
+SEAL_MS = 1000
+EDGE_MS = 250
+_SYNCED = frozenset({Request, Call, Answer, Exception_, Refusal})
+
+
+class _Sink(Protocol):
+    """Where the bytes go."""
+
+    def write(self, chunk: bytes) -> None: ...
+
+    def sync(self) -> None: ...
+
+    def close(self) -> None: ...
+
+
+class _File:
+    """A new file, written without a buffer of its own."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        try:
+            self._handle = os.open(path, flags, 0o644)
+        except OSError as error:
+            raise LogWriteError(_create_sentence(path, error)) from error
+
+    def write(self, chunk: bytes) -> None:
+        rest = memoryview(chunk)
+        try:
+            while rest:
+                rest = rest[os.write(self._handle, rest) :]
+        except OSError as error:
+            raise LogWriteError(_write_sentence(self._path, error)) from error
+
+    def sync(self) -> None:
+        try:
+            os.fsync(self._handle)
+        except OSError as error:
+            raise LogWriteError(_write_sentence(self._path, error)) from error
+
+    def close(self) -> None:
+        os.close(self._handle)
+
+
+class _Memory:
+    """Bytes kept in memory."""
+
+    def __init__(self) -> None:
+        self.chunks: list[bytes] = []
+
+    def write(self, chunk: bytes) -> None:
+        self.chunks.append(chunk)
+
+    def sync(self) -> None:
+        """Memory has nothing to sync."""
+
+    def close(self) -> None:
+        """Memory has nothing to close."""
+
+
+_DISK_FULL = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
+
+
+def _create_sentence(path: Path, error: OSError) -> str:
+    folder = path.parent
+    if error.errno == errno.EEXIST:
+        return f"The log {path} exists already; a log is never written over. Choose another name with --log."
+    if error.errno == errno.ENOENT:
+        return f"The log {path} cannot be written: there is no folder {folder}."
+    if error.errno == errno.ENOTDIR:
+        return f"The log {path} cannot be written: {folder} is not a folder."
+    if error.errno in {errno.EACCES, errno.EPERM, errno.EROFS}:
+        return f"The log {path} cannot be written: the folder {folder} may not be written to."
+    return _write_sentence(path, error)
+
+
+def _write_sentence(path: Path, error: OSError) -> str:
+    why = "the disk is full" if error.errno in _DISK_FULL else (error.strerror or str(error)).lower()
+    return f"The log {path} cannot be written: {why}."
+
+
+class Log:
+    """One run's log, in a file or in memory; the same lines give the same bytes.
+
+    Lines are numbered, checked by reading them back, and given to the file at the latest with the next seal. Where time
+    is real, every line goes to the file at once; requests, calls, answers, exceptions and refusals are synced to the
+    disk as they come, and an edge at the latest by the first line that stands 250 ms after it. What comes later than
+    that without a line between is for the caller's ``sync``.
+    """
+
+    def __init__(self, sink: _Sink, header: Header, path: Path | None, *, real_time: bool) -> None:
+        self._sink = sink
+        self._real_time = real_time
+        self.path = path
+        self.run = header.run
+        self.count = 0
+        """Lines so far, seals included."""
+        self._n = -1
+        self._t = 0
+        self._pending: list[bytes] = []
+        self._since: list[bytes] = []
+        self._since_bytes = 0
+        self._sealed_t = 0
+        self._edge_t: int | None = None
+        self._before = ""
+        self._broken = ""
+        self._closed = False
+        self.header = self.append(header)
+
+    @classmethod
+    def create(cls, path: Path, header: Header, *, real_time: bool = False) -> Log:
+        """Begin a log in a new file; its header is on the disk when this returns.
+
+        Raises:
+            LogWriteError: the file exists, the folder is missing or may not be written to, the disk is full.
+        """
+        sink = _File(path)
+        try:
+            log = cls(sink, header, path, real_time=real_time)
+            log._flush()
+            sink.sync()
+        except BaseException:
+            sink.close()
+            path.unlink()
+            raise
+        return log
+
+    @classmethod
+    def in_memory(cls, header: Header) -> Log:
+        """Begin a log that is only kept in memory; ``contents`` has its bytes."""
+        return cls(_Memory(), header, None, real_time=False)
+
+    def contents(self) -> bytes:
+        """All bytes so far of a log in memory."""
+        if not isinstance(self._sink, _Memory):
+            raise TypeError("only a log in memory has its contents at hand; read the file instead")
+        self._flush()
+        return b"".join(self._sink.chunks)
+
+    def append(self, line: AnyLine) -> AnyLine:
+        """Number the line (unless it bears a number), write it, and return what the reader will decode.
+
+        Raises:
+            LogWriteError: the disk is full, or a write failed before.
+            ValueError: the line goes back in time or number, cannot be read back (a reading that is not a number), or
+                the log is closed.
+        """
+        if self._closed:
+            raise ValueError("the log is closed")
+        if self._broken:
+            raise LogWriteError(self._broken)
+        n = line.n if line.n >= 0 else self._n + 1
+        if line.t < self._t or n <= self._n:
+            raise ValueError(f"line {n} at {line.t} ms comes after line {self._n} at {self._t} ms")
+        written = self._put(msgspec.structs.replace(line, n=n))
+        if self._real_time:
+            self._keep_pace(line)
+        elif self._since_bytes >= SEAL_BYTES:
+            self._seal()
+        return written
+
+    def sync(self) -> None:
+        """Give all lines to the file; where time is real also seal them and wait until the disk has them.
+
+        Raises:
+            LogWriteError: the disk is full.
+        """
+        if self._closed:
+            return
+        if not self._real_time:
+            self._flush()
+        elif self._since:
+            self._seal()
+            self._guarded_sync()
+
+    def close(self) -> str:
+        """Write the closing seal and return the log's digest: SHA-256 of that seal as written, hex.
+
+        May be called again. A log whose writing failed is closed without a seal and has the digest ``""``.
+
+        Raises:
+            LogWriteError: the disk is full.
+        """
+        if self._closed:
+            return self._before
+        try:
+            if self._broken:
+                self._before = ""
+            else:
+                self._seal(closing=True)
+                self._guarded_sync()
+        finally:
+            self._closed = True
+            self._sink.close()
+        return self._before
+
+    def _put(self, line: AnyLine) -> AnyLine:
+        try:
+            body = encode(line)
+            written = decode(body)
+        except (msgspec.MsgspecError, UnicodeEncodeError, OverflowError) as error:
+            raise ValueError(f"line {line.n} would not be readable: {error}") from error
+        if b"\n" in body or len(body) > LINE_LIMIT - 64:
+            raise ValueError(f"line {line.n} would not be readable: {len(body)} bytes or a line feed in it")
+        raw = seal_in(body)
+        self._pending.append(raw)
+        self._since_bytes += len(raw)
+        self._n = line.n
+        self._t = line.t
+        self.count += 1
+        return written
+
+    def _keep_pace(self, line: AnyLine) -> None:
+        if self._edge_t is None and type(line) is Edge:
+            self._edge_t = line.t
+        if type(line) in _SYNCED or (self._edge_t is not None and line.t - self._edge_t >= EDGE_MS):
+            self.sync()
+        elif self._since_bytes >= SEAL_BYTES or line.t - self._sealed_t >= SEAL_MS:
+            self._seal()
+        else:
+            self._flush()
+
+    def _flush(self) -> None:
+        if self._broken:
+            raise LogWriteError(self._broken)
+        if not self._pending:
+            return
+        chunk = b"".join(self._pending)
+        try:
+            self._sink.write(chunk)
+        except LogWriteError as error:
+            self._broken = str(error)
+            raise
+        self._since.append(chunk)
+        self._pending.clear()
+
+    def _guarded_sync(self) -> None:
+        try:
+            self._sink.sync()
+        except LogWriteError as error:
+            self._broken = str(error)
+            raise
+        self._edge_t = None
+
+    def _seal(self, *, closing: bool = False) -> None:
+        self._flush()
+        seal = Seal(
+            n=self._n + 1,
+            t=self._t,
+            before=self._before,
+            since=digest(b"".join(self._since)),
+            closing=closing,
+            count=self.count + 1 if closing else None,
+        )
+        self._put(seal)
+        self._before = digest(self._pending[-1])
+        self._flush()
+        self._since.clear()
+        self._since_bytes = 0
+        self._sealed_t = self._t
