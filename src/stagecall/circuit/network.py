@@ -8,13 +8,10 @@ from __future__ import annotations
 
 import cmath
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import NamedTuple
 
 from stagecall.circuit.elements import EARTH, Coil, Contact, Element, Source, Wire
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+from stagecall.circuit.elimination import Elimination, elimination
 
 LEAKAGE = 1e-9
 """Siemens from every node to earth: 1 gigaohm, the order of sound cable insulation in a dry house.
@@ -57,14 +54,13 @@ class Network:
         if len(self._index) < len(self.elements):
             names = [element.name for element in self.elements]
             raise ValueError(f"two elements are called {next(name for name in names if names.count(name) > 1)!r}")
-        self._sources = tuple(i for i, element in enumerate(self.elements) if isinstance(element, Source))
-        self._scale_of = {index: position for position, index in enumerate(self._sources)}
+        self._sources = [(i, element) for i, element in enumerate(self.elements) if isinstance(element, Source)]
+        self._scale_of = {index: position for position, (index, _) in enumerate(self._sources)}
         self._node, self._nodes = _number_nodes(self.elements)
-        self._ends = [(self._node[element.a], self._node[element.b]) for element in self.elements]
+        self.ends = tuple([(self._node[element.a], self._node[element.b]) for element in self.elements])
         self._admittances = [_admittances(element) for element in self.elements]
-        self._switched = [i for i, element in enumerate(self.elements) if isinstance(element, Contact | Coil)]
+        self._compiled: _Compiled | None = None
         self._remembered: dict[State, Solution] = {}
-        self._fixed: NDArray[np.complex128] | None = None
 
     def index(self, name: str) -> int:
         """The handle of an element: its bit in a state, and quicker than its name in ``amps``.
@@ -84,9 +80,11 @@ class Network:
 
     def state(self, on: Iterable[str] = (), scales: Mapping[str, float] | None = None) -> State:
         """Those contacts closed and coils sealed, all others open and unsealed; sources at 1 where nothing is said."""
-        bits = sum(1 << index for index in {self._index[name] for name in on})
+        bits = 0
+        for name in on:
+            bits |= 1 << self._index[name]
         given = scales or {}
-        return State(bits, tuple(given.get(self.elements[index].name, 1.0) for index in self._sources))
+        return State(bits, tuple([given.get(source.name, 1.0) for _, source in self._sources]))
 
     def scaled(self, state: State, index: int, scale: float) -> State:
         """That state, but with the source of that handle at *scale* of its nominal volts."""
@@ -114,37 +112,54 @@ class Network:
         element = self.elements[index]
         if not isinstance(element, Source):
             return 0j
-        return element.volts * state.scales[self._scale_of[index]] * self.admittance(index, state)
+        return element.volts * state.scales[self._scale_of[index]] * self._admittances[index][1]
 
     def _node_volts(self, state: State) -> list[complex]:
-        import numpy as np  # noqa: PLC0415 - so that commands which solve nothing start quickly
+        if self._compiled is None:
+            self._compiled = self._compile()
+        plan, at_rest, moves = self._compiled
+        matrix = at_rest.copy()
+        on = state.on
+        for index, change, a, b, between in moves:
+            if on >> index & 1:
+                matrix[a] += change
+                matrix[b] += change
+                matrix[between] -= change
+        volts = [0j] * self._nodes
+        for index, _ in self._sources:
+            a, b = self.ends[index]
+            if a != b:
+                siemens, injection = self.admittance(index, state), self.injection(index, state)
+                matrix[a] += siemens
+                matrix[b] += siemens
+                matrix[plan.slot(a, b)] -= siemens
+                volts[a] += injection
+                volts[b] -= injection
+        plan.solve(matrix, volts)
+        return volts
 
-        if self._fixed is None:
-            self._fixed = np.zeros((self._nodes, self._nodes), complex)
-            self._fixed.flat[:: self._nodes + 1] = LEAKAGE
-            for index, element in enumerate(self.elements):
-                if isinstance(element, Wire):
-                    self._stamp(self._fixed, index, self._admittances[index][0])
-        matrix = self._fixed.copy()
-        for index in (*self._switched, *self._sources):
-            if admittance := self.admittance(index, state):
-                self._stamp(matrix, index, admittance)
-        driven = np.zeros(self._nodes, complex)
-        for index in self._sources:
-            a, b = self._ends[index]
-            injection = self.injection(index, state)
-            driven[a] += injection
-            driven[b] -= injection
-        volts: list[complex] = np.linalg.solve(matrix[1:, 1:], driven[1:]).tolist()
-        return [0j, *volts]
+    def _compile(self) -> _Compiled:
+        plan = elimination(self._nodes, self.ends)
+        at_rest = [LEAKAGE + 0j] * self._nodes + [0j] * (plan.size - self._nodes)
+        moves = []
+        for index, (element, (a, b)) in enumerate(zip(self.elements, self.ends, strict=True)):
+            if a == b or isinstance(element, Source):
+                continue
+            off, on = self._admittances[index]
+            between = plan.slot(a, b)
+            at_rest[a] += off
+            at_rest[b] += off
+            at_rest[between] -= off
+            if off != on:
+                moves.append((index, on - off, a, b, between))
+        return _Compiled(plan, at_rest, moves)
 
-    def _stamp(self, matrix: NDArray[np.complex128], index: int, admittance: complex) -> None:
-        a, b = self._ends[index]
-        if a != b:
-            matrix[a, a] += admittance
-            matrix[b, b] += admittance
-            matrix[a, b] -= admittance
-            matrix[b, a] -= admittance
+
+class _Compiled(NamedTuple):
+    plan: Elimination
+    at_rest: list[complex]
+    moves: list[tuple[int, complex, int, int, int]]
+    """Of each contact and coil: index, siemens gained when on, and the slots of its ends and of the entry between."""
 
 
 class Solution:
@@ -161,8 +176,11 @@ class Solution:
         Raises:
             KeyError: no element ends at a node called that.
         """
-        node = self._network.node
-        return self._volts[node(a) if isinstance(a, str) else a] - self._volts[node(b) if isinstance(b, str) else b]
+        if isinstance(a, str):
+            a = self._network.node(a)
+        if isinstance(b, str):
+            b = self._network.node(b)
+        return self._volts[a] - self._volts[b]
 
     def volts(self, a: str | int, b: str | int = EARTH) -> float:
         """Volts between two nodes: what a meter without a burden of its own reads."""
@@ -178,9 +196,10 @@ class Solution:
         network = self._network
         index = network.index(element) if isinstance(element, str) else element
         found = network.elements[index]
+        a, b = network.ends[index]
         if isinstance(found, Wire) and not found.ohms:
             raise ValueError(f"{found.name!r} joins its two nodes into one; give it some ohms to know its current")
-        through = self.volts_phasor(found.a, found.b) * network.admittance(index, self._state)
+        through = (self._volts[a] - self._volts[b]) * network.admittance(index, self._state)
         return network.injection(index, self._state) - through if isinstance(found, Source) else through
 
     def amps(self, element: str | int) -> float:
@@ -191,8 +210,7 @@ class Solution:
         """Volt-amperes at a source's terminals: what its plate rates."""
         network = self._network
         index = network.index(source) if isinstance(source, str) else source
-        found = network.elements[index]
-        return self.volts(found.a, found.b) * self.amps(index)
+        return self.volts(*network.ends[index]) * self.amps(index)
 
 
 def _number_nodes(elements: tuple[Element, ...]) -> tuple[dict[str, int], int]:
@@ -200,37 +218,36 @@ def _number_nodes(elements: tuple[Element, ...]) -> tuple[dict[str, int], int]:
     joined: dict[str, str] = {EARTH: EARTH}
 
     def root(name: str) -> str:
-        while joined.setdefault(name, name) != name:
+        while joined[name] != name:
             name = joined[name]
         return name
 
     for element in elements:
-        a, b = root(element.a), root(element.b)
+        joined.setdefault(element.a, element.a)
+        joined.setdefault(element.b, element.b)
         if isinstance(element, Wire) and not element.ohms:
+            a, b = root(element.a), root(element.b)
             gone, kept = (b, a) if a == EARTH else (a, b)
             joined[gone] = kept
     numbers = {EARTH: 0}
-    for name in joined:
-        numbers.setdefault(root(name), len(numbers))
-    return {name: numbers[root(name)] for name in joined}, len(numbers)
+    return {name: numbers.setdefault(root(name), len(numbers)) for name in joined}, len(numbers)
 
 
 def _admittances(element: Element) -> tuple[complex, complex]:
     """Siemens when off (open, unsealed, dead) and when on (closed, sealed, live)."""
-    match element:
-        case Wire(name=name, ohms=ohms):
-            siemens = _siemens(name, ohms) if ohms else 0j
-            return siemens, siemens
-        case Contact(name=name, ohms=ohms):
-            return 0j, _siemens(name, ohms)
-        case Coil(name=name, sealed=sealed, unsealed=unsealed):
-            return _siemens(name, unsealed), _siemens(name, sealed)
-        case Source(name=name, ohms=ohms, dead=dead):
-            return _siemens(name, ohms if dead is None else dead), _siemens(name, ohms)
+    if isinstance(element, Wire):
+        siemens = _siemens(element.name, element.ohms) if element.ohms else 0j
+        return siemens, siemens
+    if isinstance(element, Contact):
+        return 0j, _siemens(element.name, element.ohms)
+    if isinstance(element, Coil):
+        return _siemens(element.name, element.unsealed), _siemens(element.name, element.sealed)
+    live = _siemens(element.name, element.ohms)
+    return live if element.dead is None else _siemens(element.name, element.dead), live
 
 
 def _siemens(name: str, ohms: complex) -> complex:
-    value: Any = complex(ohms)
-    if not cmath.isfinite(value) or value.real < 0 or abs(value) < LEAST_OHMS:
-        raise ValueError(f"{name!r} cannot have {ohms} ohm: finite, at least {LEAST_OHMS:g}, no negative resistance")
-    return 1 / complex(value)
+    ohms = complex(ohms)
+    if not cmath.isfinite(ohms) or ohms.real < 0 or abs(ohms) < LEAST_OHMS:
+        raise ValueError(f"{name!r} cannot have {ohms:g} ohm: finite, at least {LEAST_OHMS:g}, no negative resistance")
+    return 1 / ohms
