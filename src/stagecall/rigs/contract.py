@@ -1,0 +1,109 @@
+"""The contract of sources and rigs.
+
+A source delivers events in order and says up to when nothing more will come (*settled-to*). A rig is a source that can
+also be asked to move something. Authors of a new one
+
+- must write ``_advance`` and ``snapshot`` (a rig also ``_move``),
+- might write ``sample`` (quantities are read only on request), ``clear`` (a model plays the person) and ``close``.
+
+The base owns ordering, chatter and the settled-to promise.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from typing import Literal
+
+import msgspec
+
+from stagecall.model.event import Event, Snapshot, SourceBounds, TestedOn
+from stagecall.rigs.chatter import ChatterFold
+
+OnOff = Literal["on", "off"]
+
+
+class Batch(msgspec.Struct):
+    """Events in order of their stamps, and the moment up to which all have been delivered (ms)."""
+
+    events: list[Event]
+    settled: int
+
+
+class Move(msgspec.Struct, frozen=True, kw_only=True):
+    """What a rig is asked to do. ``calls`` is the complete set of calls; None leaves a thing as it is.
+
+    ``surroundings`` (°C, model only) are ``outdoor_air`` and ``room_air``.
+    """
+
+    calls: frozenset[str] | None = None
+    power: OnOff | None = None
+    open_switch: str | None = None
+    restore: str | None = None
+    surroundings: Mapping[str, float] = {}
+
+    @property
+    def empty(self) -> bool:
+        """Nothing at all is asked."""
+        return self == Move()
+
+
+class Source(ABC):
+    """Delivers what happens."""
+
+    name: str
+    tested_on: TestedOn
+    bounds: SourceBounds
+
+    def __init__(self) -> None:
+        self._fold = ChatterFold()
+
+    @property
+    @abstractmethod
+    def now(self) -> int:
+        """The source's clock, ms since the run began."""
+
+    @abstractmethod
+    def _advance(self, until: int) -> Batch:
+        """What has happened since the last call, by its own stamps.
+
+        A model runs until the first change or *until*; a real source waits for at most 50 ms.
+        """
+
+    @abstractmethod
+    def snapshot(self) -> Snapshot:
+        """Everything that can be seen, as of the settled-to moment."""
+
+    def poll(self, until: int) -> Batch:
+        """The next events, at the latest when *until* is settled.
+
+        Raises:
+            RigLostError: the source does not answer any more.
+        """
+        while True:
+            due = self._fold.due
+            batch = self._advance(until if due is None else due)
+            folded, settled = self._fold.feed(batch.events, batch.settled)
+            if folded or settled >= until or not self.runs_ahead:
+                return Batch(folded, settled)
+
+    runs_ahead: bool = False
+    """True for a model, whose time passes only when it is polled."""
+
+    def sample(self, points: frozenset[str]) -> None:
+        """Report these quantities from now on, and no others."""
+
+    def close(self) -> None:
+        """Let go of whatever is held; may be called twice."""
+
+
+class Rig(Source):
+    """A source that makes calls."""
+
+    @abstractmethod
+    def _move(self, move: Move) -> None:
+        """Carry the move out; the edges it causes come with the next poll."""
+
+    def clear(self, what: str) -> None:
+        """The model's part of the person: reset what an earlier sequence locked out."""
+        raise NotImplementedError(f"{self.name} cannot reset {what}: a person has to")

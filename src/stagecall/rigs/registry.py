@@ -1,0 +1,66 @@
+"""Rigs by name. A module is imported only when its rig is chosen, and nothing is handed out unguarded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from importlib import import_module
+
+import msgspec
+
+from stagecall.errors import UsageError
+from stagecall.model.equipment import Equipment
+from stagecall.model.fault import AppliedFault
+from stagecall.model.kit import Kit
+from stagecall.model.system import System
+from stagecall.points import nearest
+from stagecall.rigs.contract import Rig
+from stagecall.rigs.guard import MINIMUM_OFF, Guarded, Premises
+
+RIGS: dict[str, str] = {"simulated": "stagecall.rigs.simulated"}
+"""Name to module; each module has ``prepare(spec)``, which gives a function that opens one rig for one run."""
+
+
+class RigSpec(msgspec.Struct, frozen=True, kw_only=True):
+    """What a rig is opened for. ``where`` is what stood behind the colon of ``--rig NAME:WHERE``."""
+
+    system: System
+    profiles: Mapping[str, Equipment]
+    kit: Kit
+    where: str = ""
+
+
+Opener = Callable[[int, Sequence[AppliedFault]], Rig]
+
+
+class Stand:
+    """One rig made ready for one system and kit; opened anew for each run, keeping what does not change."""
+
+    def __init__(self, name: str, spec: RigSpec) -> None:
+        module = RIGS.get(name)
+        if module is None:
+            near = nearest(name, list(RIGS))
+            raise UsageError(f"there is no rig '{name}'" + (f"; did you mean '{near}'?" if near else ""))
+        self._open: Opener = import_module(module).prepare(spec)
+        self._spec = spec
+
+    def open(self, seed: int = 0, faults: Sequence[AppliedFault] = ()) -> Guarded:
+        """A guarded rig, its clock at 0.
+
+        Raises:
+            UsageError: a fault does not fit this system.
+        """
+        rig = self._open(seed, faults)
+        return Guarded(rig, premises(self._spec, on_model=rig.tested_on == "model"))
+
+
+def premises(spec: RigSpec, *, on_model: bool) -> Premises:
+    """What the guard has to know of a system."""
+    kinds = {profile.what for profile in spec.profiles.values()}
+    figure = spec.system.maker_data.get("compressor_minimum_off")
+    part_kinds = {part.kind for profile in spec.profiles.values() for part in profile.parts.values()}
+    return Premises(
+        minimum_off=int(figure.value.to("time")) if figure else MINIMUM_OFF,
+        heat_beside_compressor="heat_pump" in kinds and "furnace" not in kinds,
+        hot_elements=any("strip" in kind for kind in part_kinds),
+        early_restart=on_model or spec.system.energy.state != "live",
+    )

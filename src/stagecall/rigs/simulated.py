@@ -1,0 +1,254 @@
+"""The modelled rig: the plant seen through a kit, never the model's truth.
+
+What it does not model: a kit that is wired wrongly, and noise on an input. A pulse shorter than a kit's blind time is
+missed with the chance that its length leaves.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import insort
+from collections.abc import Callable, Mapping, Sequence
+from random import Random
+from typing import TYPE_CHECKING, Literal
+
+import msgspec
+
+from stagecall.model.event import Call, Edge, Event, PointBounds, Power, Reading, Snapshot, SourceBounds, Switch
+from stagecall.model.fault import AppliedFault
+from stagecall.model.kit import Kit, Sight
+from stagecall.plant import Plant, blueprint, build
+from stagecall.points import Sensed, point
+from stagecall.rigs.contract import Batch, Move, Rig
+from stagecall.units import Kind
+
+if TYPE_CHECKING:
+    from stagecall.rigs.registry import RigSpec
+
+_THRESHOLD_KIND: dict[Sensed, Kind] = {"amps": "amps", "flame_current": "flame_current"}
+
+
+class _Held(msgspec.Struct, order=True):
+    """An event that is not due yet."""
+
+    t: int
+    order: int
+    happened: int
+    ready: int
+    event: Event
+
+
+class _Probe(msgspec.Struct):
+    """A quantity that is being read: the sensor's lagging value and its own small error."""
+
+    every: int
+    lag: float
+    error: float
+    due: int
+    value: float = math.nan
+    read_at: int = 0
+
+
+class _Rows(msgspec.Struct, frozen=True):
+    """A kit's rows that this system has points for, ready for use."""
+
+    bounds: SourceBounds
+    states: tuple[tuple[str, Sensed, float | None], ...]
+    sights: Mapping[str, Sight]
+
+
+def see(kit: Kit, points: Mapping[str, Mapping[Sensed, object]]) -> _Rows:
+    """What this kit sees of a system's *points*; reusable from run to run."""
+    bounds: dict[str, PointBounds] = {}
+    states: list[tuple[str, Sensed, float | None]] = []
+    sights: dict[str, Sight] = {}
+    for name, means in points.items():
+        sight = kit.points.get(name) or kit.points.get(name.rstrip("0123456789").rstrip("_"))
+        known = point(name)
+        if sight is None or known is None or sight.sensed not in means:
+            continue
+        kind = known.quantity
+        bounds[name] = PointBounds(
+            sensed=sight.sensed,
+            late_on=_milliseconds(sight, "on"),
+            late_off=_milliseconds(sight, "off"),
+            blind=int(sight.blind.to("time")) if sight.blind else 0,
+            uncertainty=sight.uncertainty.to("difference" if kind == "temperature" else kind)
+            if sight.uncertainty and kind
+            else 0.0,
+            holds=int(sight.holds.to("time")) if sight.holds else 0,
+        )
+        if kind is None:
+            threshold = sight.threshold and sight.threshold.to(_THRESHOLD_KIND.get(sight.sensed, "volts"))
+            states.append((name, sight.sensed, threshold))
+        else:
+            sights[name] = sight
+    width = int(kit.call_width.to("time")) if kit.call_width else 0
+    return _Rows(SourceBounds(makes_calls=kit.makes_calls, points=bounds, call_width=width), tuple(states), sights)
+
+
+def _milliseconds(sight: Sight, which: Literal["on", "off"]) -> tuple[int, int]:
+    spread = getattr(sight, which)
+    if spread is None:
+        return (0, 0)
+    limit = spread.to("time")
+    return int(limit.low or 0), int(limit.high or 0)
+
+
+class SimulatedRig(Rig):
+    """Runs a plant and reports what the kit can see of it."""
+
+    name = "simulated"
+    tested_on = "model"
+    runs_ahead = True
+
+    def __init__(self, plant: Plant, rows: _Rows, seed: int = 0) -> None:
+        super().__init__()
+        self.plant = plant
+        self.bounds = rows.bounds
+        self._sights = rows.sights
+        self._draw = Random(seed).random
+        self._held: list[_Held] = []
+        self._count = 0
+        self._probes: dict[str, _Probe] = {}
+        self._calls: set[str] = set()
+        self._power: Literal["on", "off"] = "on"
+        self._states: dict[str, str] = {}
+        for name, sensed, threshold in rows.states:
+            self._states[name] = plant.watch(name, sensed, threshold, self._ear(name))
+        plant.watch_calls(self._hear_call)
+        plant.watch_power(self._hear_power)
+        plant.watch_switches(self._hear_switch)
+
+    @property
+    def now(self) -> int:
+        """Model time, ms."""
+        return self.plant.now
+
+    def _ear(self, name: str) -> Callable[[int, str], None]:
+        bounds = self.bounds.points[name]
+        late = {True: bounds.late_on, False: bounds.late_off}
+        blind = bounds.blind
+
+        def hear(ms: int, state: str) -> None:
+            if blind and (before := self._last_held(name)) and ms - before.happened < self._draw() * blind:
+                self._held.remove(before)
+                return
+            least, most = late[state not in ("off", "open")]
+            lateness = least + int(self._draw() * (most - least + 1))
+            seen = ms + lateness
+            edge = Edge(t=seen - least, e=max(0, seen - most), point=name, state=state)
+            self._hold(edge, ms, ms + blind)
+
+        return hear
+
+    def _last_held(self, name: str) -> _Held | None:
+        for held in reversed(self._held):
+            if type(held.event) is Edge and held.event.point == name:
+                return held
+        return None
+
+    def _hold(self, event: Event, happened: int, ready: int) -> None:
+        self._count += 1
+        insort(self._held, _Held(event.t, self._count, happened, max(ready, event.t), event))
+
+    def _stamp(self, ms: int) -> tuple[int, int]:
+        width = self.bounds.call_width
+        late = int(self._draw() * (width + 1))
+        return max(0, ms + late - width), ms + late
+
+    def _hear_call(self, ms: int, terminal: str, state: Literal["on", "off"]) -> None:
+        e, t = self._stamp(ms)
+        self._hold(Call(t=t, e=e, terminal=terminal, state=state), ms, ms)
+
+    def _hear_power(self, ms: int, state: Literal["on", "off"]) -> None:
+        e, t = self._stamp(ms)
+        self._hold(Power(t=t, e=e, state=state), ms, ms)
+
+    def _hear_switch(self, ms: int, name: str, state: Literal["open", "closed"]) -> None:
+        e, t = self._stamp(ms)
+        self._hold(Switch(t=t, e=e, name=name, state=state), ms, ms)
+
+    def _advance(self, until: int) -> Batch:
+        plant = self.plant
+        target = until
+        if self._held:
+            target = min(target, max(self._held[0].ready, plant.now))
+        for probe in self._probes.values():
+            target = min(target, probe.due)
+        if target > plant.now:
+            plant.advance_to_change(target)
+        now = plant.now
+        for name, probe in self._probes.items():
+            if now >= probe.due:
+                self._read(name, probe, now)
+        events: list[Event] = []
+        while self._held and self._held[0].ready <= now:
+            event = self._held.pop(0).event
+            self._remember(event)
+            events.append(event)
+        return Batch(events, min(now, self._held[0].t - 1) if self._held else now)
+
+    def _remember(self, event: Event) -> None:
+        match event:
+            case Edge():
+                self._states[event.point] = event.state
+            case Call():
+                (self._calls.add if event.state == "on" else self._calls.discard)(event.terminal)
+            case Power():
+                self._power = event.state
+
+    def snapshot(self) -> Snapshot:
+        """What the kit sees now."""
+        return Snapshot(t=self.now, calls=tuple(sorted(self._calls)), power=self._power, points=dict(self._states))
+
+    def sample(self, points: frozenset[str]) -> None:
+        """Read these quantities from now on."""
+        self._probes = {
+            name: self._probes.get(name) or self._new_probe(name) for name in sorted(points) if name in self._sights
+        }
+
+    def _new_probe(self, name: str) -> _Probe:
+        sight = self._sights[name]
+        every = int(sight.every.to("time")) if sight.every else 1000
+        lag = sight.lag.to("time") if sight.lag else 0.0
+        error = (2 * self._draw() - 1) * self.bounds.points[name].uncertainty
+        return _Probe(every, lag, error, due=self.now + every, value=self.plant.read(name), read_at=self.now)
+
+    def _read(self, name: str, probe: _Probe, now: int) -> None:
+        true = self.plant.read(name)
+        share = 1.0 if not probe.lag else 1 - math.exp((probe.read_at - now) / probe.lag)
+        probe.value += (true - probe.value) * share
+        probe.read_at, probe.due = now, now + probe.every
+        self._hold(Reading(t=now, point=name, value=round(probe.value + probe.error, 4)), now, now)
+
+    def _move(self, move: Move) -> None:
+        if move.surroundings:
+            self.plant.surroundings(move.surroundings)
+        if move.open_switch is not None:
+            self.plant.switch(move.open_switch, "open")
+        if move.restore is not None:
+            self.plant.switch(move.restore, "closed")
+        if move.power is not None:
+            self.plant.power(move.power == "on")
+        if move.calls is not None:
+            self.plant.call(move.calls)
+
+    def clear(self, what: str) -> None:
+        """Play the person who resets what was locked out."""
+        self.plant.clear(what)
+
+
+def prepare(spec: RigSpec) -> Callable[[int, Sequence[AppliedFault]], Rig]:
+    """A model of this system, built once; each call gives a rig on a machine of its own, at rest and powered."""
+    plan = blueprint(spec.system, spec.profiles)
+    rows: _Rows | None = None
+
+    def open_rig(seed: int, faults: Sequence[AppliedFault]) -> Rig:
+        nonlocal rows
+        plant = build(plan, seed=seed, faults=faults)
+        if rows is None:
+            rows = see(spec.kit, plant.points())
+        return SimulatedRig(plant, rows, seed)
+
+    return open_rig

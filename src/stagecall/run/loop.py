@@ -1,0 +1,160 @@
+"""The one small loop that turns a session: ask the script, serve its want, listen to the person."""
+
+from __future__ import annotations
+
+from typing import Any, Protocol
+
+from stagecall.errors import LogWriteError, RigLostError
+from stagecall.model.event import AnyLine
+from stagecall.rigs.clock import Clock
+from stagecall.rigs.contract import Batch
+from stagecall.rigs.guard import Guarded
+from stagecall.run.session import (
+    Act,
+    AllOff,
+    AwaitEnter,
+    Clear,
+    Earliest,
+    Interrupted,
+    MakeSafe,
+    Poll,
+    Reset,
+    Sample,
+    Session,
+    Snap,
+    Want,
+)
+
+LISTEN_EVERY = 50
+"""ms of real time between two looks at the rig and the person."""
+
+
+class Console(Protocol):
+    """The person at the screen, as far as a run needs one."""
+
+    def show(self, line: AnyLine) -> None:
+        """A line was written."""
+
+    def typed(self) -> list[str]:
+        """Whole lines typed since the last look; never waits."""
+
+    def interrupted(self) -> bool:
+        """Whether the person broke the run off (Ctrl-C); True once for each time."""
+
+    def prompt(self, text: str) -> None:
+        """Say what Enter will do."""
+
+
+class Silent:
+    """Nobody is there."""
+
+    def show(self, line: AnyLine) -> None:
+        """Nobody looks."""
+
+    def typed(self) -> list[str]:
+        """Nobody types."""
+        return []
+
+    def interrupted(self) -> bool:
+        """Nobody interrupts."""
+        return False
+
+    def prompt(self, text: str) -> None:
+        """Nobody reads."""
+
+
+class _Pace:
+    """How far equipment time may have come by now."""
+
+    def __init__(self, clock: Clock, pace: float) -> None:
+        self._clock, self._pace = clock, pace
+        self._since = clock.monotonic_ms()
+        self._base = 0.0
+
+    def limit(self) -> int:
+        return int(self._base + (self._clock.monotonic_ms() - self._since) * self._pace)
+
+    def hold(self) -> None:
+        """Equipment time stands still until :meth:`go_on`."""
+        self._base = float(self.limit())
+
+    def go_on(self) -> None:
+        self._since = self._clock.monotonic_ms()
+
+
+def turn(session: Session, rig: Guarded, console: Console, *, clock: Clock, pace: float | None = None) -> None:
+    """Run a session to its end. *pace*: equipment time against real time (None: as fast as it goes).
+
+    Raises:
+        LogWriteError: the log can no longer be written; everything has been called off.
+    """
+    script = session.script()
+    paced = _Pace(clock, pace) if pace else None
+    answer: Any = None
+    trouble: Exception | None = None
+    try:
+        while True:
+            want = script.throw(trouble) if trouble is not None else script.send(answer)
+            trouble = answer = None
+            if console.interrupted() and not session.interrupted:
+                trouble = Interrupted()
+                continue
+            for text in console.typed():
+                session.answer(text, "")
+            try:
+                answer = _serve(want, rig, console, clock, None if session.interrupted else paced)
+            except (RigLostError, Interrupted) as raised:
+                trouble = raised
+    except StopIteration:
+        return
+    except LogWriteError:
+        for move, _ in rig.all_off():
+            rig.make_safe(move)
+        raise
+    finally:
+        rig.close()
+
+
+def _serve(want: Want, rig: Guarded, console: Console, clock: Clock, paced: _Pace | None) -> Any:  # noqa: PLR0911 - a table
+    match want:
+        case Poll(until=until):
+            return rig.poll(until) if paced is None else _poll_paced(rig, until, console, clock, paced)
+        case Clear(move=move, challenge=challenge):
+            return rig.clearance(move, challenge)
+        case Act(move=move, challenge=challenge):
+            return rig.move(move, challenge)
+        case Sample(points=points):
+            return rig.sample(points)
+        case Earliest():
+            return rig.compressor.earliest_start()
+        case Snap():
+            return rig.snapshot()
+        case Reset(what=what):
+            return rig.clear(what)
+        case AllOff():
+            return rig.all_off()
+        case MakeSafe(move=move):
+            return rig.make_safe(move)
+        case AwaitEnter(prompt=prompt):
+            return _await_enter(prompt, console, clock, paced)
+
+
+def _poll_paced(rig: Guarded, until: int, console: Console, clock: Clock, paced: _Pace) -> Batch:
+    while not console.interrupted():
+        batch = rig.poll(min(until, paced.limit()))
+        if batch.events or batch.settled >= until:
+            return batch
+        clock.sleep_ms(LISTEN_EVERY)
+    raise Interrupted
+
+
+def _await_enter(prompt: str, console: Console, clock: Clock, paced: _Pace | None) -> None:
+    if paced is not None:
+        paced.hold()
+    console.prompt(prompt)
+    while not console.typed():
+        if console.interrupted():
+            raise Interrupted
+        clock.sleep_ms(LISTEN_EVERY)
+    if paced is not None:
+        paced.go_on()

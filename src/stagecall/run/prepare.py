@@ -1,0 +1,150 @@
+"""Making a run ready: documents found and resolved, in a sensible order, before anything is called."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import msgspec
+
+from stagecall.documents import Library, Loaded, resolve_monitor, resolve_sequence
+from stagecall.errors import UsageError
+from stagecall.model import plan
+from stagecall.model.equipment import Equipment
+from stagecall.model.event import Document
+from stagecall.model.fault import AppliedFault, Fault
+from stagecall.model.kit import Kit
+from stagecall.model.system import System
+from stagecall.record import document
+from stagecall.units import Range, parse_quantity
+
+
+class Prepared(msgspec.Struct, frozen=True, kw_only=True):
+    """All that a run follows and the log keeps; reusable from run to run."""
+
+    system: System
+    profiles: Mapping[str, Equipment]
+    kit: Kit
+    sequences: tuple[plan.Sequence, ...]
+    monitors: tuple[plan.Monitor, ...]
+    documents: tuple[Document, ...]
+    faults: tuple[AppliedFault, ...] = ()
+    fault_names: tuple[str, ...] = ()
+
+
+def prepare(
+    library: Library,
+    *,
+    system: str,
+    kit: str,
+    sequences: Sequence[str] = (),
+    faults: Sequence[str] = (),
+) -> Prepared:
+    """Find and resolve what a run needs. With no *sequences* named: all of the library.
+
+    The system's own must-run list comes first, in its order; what is named by the user or that list must run.
+
+    Raises:
+        DocumentError: a document is wrong.
+        NotInLibraryError: a name is unknown.
+        UsageError: a fault cannot be read or does not fit.
+    """
+    system_file = library.load("system", system)
+    installed: System = system_file.document
+    profile_files = {name: library.load("equipment", part.profile) for name, part in installed.equipment.items()}
+    profiles: dict[str, Equipment] = {name: loaded.document for name, loaded in profile_files.items()}
+    kit_file = library.load("kit", kit)
+    applied = tuple(parse_fault(library, text) for text in faults)
+
+    wanted = tuple(dict.fromkeys(sequences)) or tuple(dict.fromkeys((*installed.must_run, *library.names("sequence"))))
+    must = set(sequences) or set(installed.must_run)
+    plans: list[plan.Sequence] = []
+    loaded_plans: list[Document] = []
+    for name in wanted:
+        loaded = library.load("sequence", name)
+        resolved = resolve_sequence(loaded, system_file, profiles, library, must_run=name in must)
+        plans.append(resolved)
+        loaded_plans.append(_document("sequence", loaded, resolved))
+    mandatory = {monitor for sequence in plans if not sequence.not_applicable for monitor in sequence.monitors}
+    monitors: list[plan.Monitor] = []
+    for name in library.names("monitor"):
+        loaded = library.load("monitor", name)
+        monitor = resolve_monitor(loaded, system_file, profiles, library, must_run=name in mandatory)
+        monitors.append(monitor)
+        loaded_plans.append(_document("monitor", loaded, monitor))
+
+    documents = [
+        _document("system", system_file, installed),
+        _document("kit", kit_file, kit_file.document),
+        *(_document("equipment", loaded, loaded.document) for loaded in _distinct(profile_files.values())),
+        *(
+            _document("fault", loaded, loaded.document)
+            for loaded in _distinct(library.load("fault", fault.fault.fault) for fault in applied)
+        ),
+        *loaded_plans,
+    ]
+    return Prepared(
+        system=installed,
+        profiles=profiles,
+        kit=kit_file.document,
+        sequences=tuple(plans),
+        monitors=tuple(monitors),
+        documents=tuple(documents),
+        faults=applied,
+        fault_names=tuple(faults),
+    )
+
+
+def _distinct(files: Any) -> list[Loaded[Any]]:
+    return list({loaded.digest: loaded for loaded in files}.values())
+
+
+def _document(kind: Any, loaded: Loaded[Any], typed: msgspec.Struct) -> Document:
+    return document(kind=kind, name=_name(typed), raw=loaded.raw, typed=typed)
+
+
+def _name(typed: Any) -> str:
+    name: str = getattr(typed, "name", None) or getattr(typed, type(typed).__name__.lower())
+    return name
+
+
+def parse_fault(library: Library, text: str) -> AppliedFault:
+    """Read ``NAME[@TARGET][=SEVERITY]``.
+
+    Raises:
+        UsageError: a severity where the fault has none, of the wrong kind, or outside its range.
+        NotInLibraryError: no such fault.
+    """
+    head, _, severity_text = text.partition("=")
+    name, _, target = head.partition("@")
+    fault: Fault = library.load("fault", name).document
+    severity = None
+    if severity_text:
+        if fault.severity is None:
+            raise UsageError(f"fault '{name}' has no severity: it is there or it is not")
+        severity = parse_quantity(severity_text)
+        if severity.unit != fault.severity.range.unit:
+            raise UsageError(f"the severity of '{name}' is given as {fault.severity.range}, not {severity}")
+        limit = Range(fault.severity.range.low, fault.severity.range.high)
+        if severity.number not in limit:
+            raise UsageError(f"the severity of '{name}' lies in {fault.severity.range}; {severity} does not")
+    return AppliedFault(fault=fault, target=target or fault.target, severity=severity)
+
+
+def surroundings(sequence: plan.Sequence, installed: System) -> dict[str, float]:
+    """What the model's surroundings are set to for a sequence, °C.
+
+    The system's own where the sequence's conditions allow it, else the nearest that they allow.
+    """
+    chosen = {name: value.to("temperature") for name, value in installed.surroundings.items()}
+    for name, limit in sequence.conditions.items():
+        value = chosen.get(name)
+        if value is None:
+            low = limit.low if limit.low is not None else limit.high
+            high = limit.high if limit.high is not None else limit.low
+            chosen[name] = ((low or 0.0) + (high or 0.0)) / 2
+        elif limit.low is not None and value < limit.low:
+            chosen[name] = limit.low
+        elif limit.high is not None and value > limit.high:
+            chosen[name] = limit.high
+    return chosen

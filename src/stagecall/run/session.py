@@ -1,0 +1,445 @@
+"""The script of a run: a pure state machine that asks for what it needs and is told what happened.
+
+It yields wants (:class:`Poll`, :class:`Clear`, :class:`Act` …) and is sent the answers; lines go to the ledger. It
+knows neither screens nor rigs nor the time of day. :func:`stagecall.run.loop.turn` serves it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from typing import Any
+
+import msgspec
+
+from stagecall.errors import RigLostError
+from stagecall.model import plan
+from stagecall.model.event import (
+    Answer,
+    Call,
+    Edge,
+    Event,
+    Gap,
+    Note,
+    Pause,
+    Power,
+    Question,
+    Refusal,
+    Request,
+    SequenceMark,
+    Settle,
+    Settled,
+    Snapshot,
+    StepMark,
+    Switch,
+    Wait,
+)
+from stagecall.model.sequence import Condition
+from stagecall.points import COMPRESSOR_CALLS
+from stagecall.rigs.contract import Batch, Move
+from stagecall.rigs.guard import Challenge, Clearance, Refuse
+from stagecall.rigs.guard import Wait as GuardWait
+from stagecall.run.ledger import Ledger
+from stagecall.run.prepare import Prepared, surroundings
+
+SETTLED_EVERY = 10_000
+MOVE_LIMIT = 2_000
+"""A rig moves its relays within 2 s, or it is lost."""
+SETTLE_LIMIT = 30 * 60_000
+"""The stretch between sequences is bounded: off-delays last 8 min at most, and the guard's hour of starts is rare."""
+
+
+class Poll(msgspec.Struct):
+    """Events, please, at the latest when ``until`` is settled. Answer: :class:`Batch`."""
+
+    until: int
+
+
+class Snap(msgspec.Struct):
+    """Everything that can be seen now. Answer: Snapshot."""
+
+
+class Clear(msgspec.Struct):
+    """What stands against a move? Answer: Clearance."""
+
+    move: Move
+    challenge: Challenge | None = None
+
+
+class Earliest(msgspec.Struct):
+    """When may the compressor be called? Answer: ms and why."""
+
+
+class Act(msgspec.Struct):
+    """Do it. No answer."""
+
+    move: Move
+    challenge: Challenge | None = None
+
+
+class Sample(msgspec.Struct):
+    """Read these quantities from now on. No answer."""
+
+    points: frozenset[str]
+
+
+class Reset(msgspec.Struct):
+    """The model plays the person. No answer."""
+
+    what: str
+
+
+class AllOff(msgspec.Struct):
+    """The guard's safe order. Answer: list of (Move, ms to wait)."""
+
+
+class MakeSafe(msgspec.Struct):
+    """Do one move of it. No answer."""
+
+    move: Move
+
+
+class AwaitEnter(msgspec.Struct):
+    """Stand still until the person says go on. No answer."""
+
+    prompt: str
+
+
+Want = Poll | Snap | Clear | Earliest | Act | Sample | Reset | AllOff | MakeSafe | AwaitEnter
+Script = Generator[Want, Any, None]
+
+
+class Interrupted(Exception):  # noqa: N818 - thrown into the script by the loop; not an error
+    """The person broke the run off."""
+
+
+class CutShort(Exception):  # noqa: N818 - ends one sequence, inside this module only
+    """The rest of a sequence is not run."""
+
+
+class Session:
+    """One run of a prepared list of sequences."""
+
+    def __init__(
+        self, prepared: Prepared, ledger: Ledger, *, step_by_step: bool = False, attended: bool = False
+    ) -> None:
+        self._prepared = prepared
+        self._ledger = ledger
+        self._judge = ledger.judge
+        self._step_by_step = step_by_step
+        self._attended = attended
+        self._put = ledger.put
+        self.settled = 0
+        self.interrupted = False
+        self.lost: RigLostError | None = None
+        self.digest = ""
+        self._next_mark = SETTLED_EVERY
+        self._states: dict[str, str] = {}
+        self._calls: frozenset[str] = frozenset()
+        self._power = "on"
+        self._opened: set[str] = set()
+        self._moving: dict[str, str] = {}
+        self._moved_at = 0
+        self._sequence: plan.Sequence | None = None
+        self._step: plan.Step | None = None
+        self._settling = False
+        self._asked: set[str] = set()
+
+    def script(self) -> Script:
+        """The whole run, to the closing seal."""
+        try:
+            yield from self._whole()
+        except Interrupted:
+            self.interrupted = True
+            self._break_off("interrupted by the person")
+            yield from self._safe()
+        except RigLostError as lost:
+            self.lost = lost
+            self._put(Note(t=self.settled, text=f"Rig lost: {lost}"))
+            self._put(Gap(t=self.settled, because="the rig stopped answering"))
+            self._break_off("the rig was lost")
+        self.digest = self._ledger.close()
+
+    def answer(self, value: str, by: str) -> None:
+        """A person answered the question that is open."""
+        if self._sequence is not None and self._asked:
+            self._put(Answer(t=self.settled, sequence=self._sequence.name, id=self._asked.pop(), value=value, by=by))
+
+    def _whole(self) -> Script:
+        for document in self._prepared.documents:
+            self._put(document)
+        snapshot: Snapshot = yield Snap()
+        self._note(snapshot)
+        self._put(snapshot)
+        for sequence in self._prepared.sequences:
+            if not (sequence.not_applicable or sequence.deferred):
+                yield from self._run(sequence)
+        yield from self._closing()
+
+    # -- one sequence -------------------------------------------------------------------------------------------------
+
+    def _run(self, sequence: plan.Sequence) -> Script:
+        steps = [step for step in sequence.steps if not step.not_applicable]
+        self._settling = True
+        self._put(Settle(t=self.settled, phase="begin"))
+        yield from self._rest(sequence)
+        self._sequence = sequence
+        try:
+            for step in steps:
+                yield from self._go(step)
+        except CutShort as cut:
+            self._end_stretch()
+            self._put(SequenceMark(t=self.settled, name=sequence.name, phase="end", cut_short=str(cut)))
+        else:
+            self._end_stretch()
+            self._put(SequenceMark(t=self.settled, name=sequence.name, phase="end"))
+        self._sequence = None
+        if sequence.clears:
+            self._put(Note(t=self.settled, text=f"the model plays the person and resets: {sequence.clears}"))
+            yield Reset(sequence.clears)
+
+    def _go(self, step: plan.Step) -> Script:
+        move = self._move_for(step)
+        yield from self._clearance(move, step.challenge)
+        if self._step_by_step:
+            self._put(Pause(t=self.settled, phase="begin"))
+            yield AwaitEnter(f"{step.title}\n{step.because}".strip())
+            self._put(Pause(t=self.settled, phase="end"))
+        self._end_stretch()
+        self._begin_step(step, move)
+        if not move.empty:
+            self._put(_request(move, self.settled))
+            yield Act(move, step.challenge)
+            yield from self._until_moved()
+        yield Sample(_quantities(step))
+        yield from self._hold(step)
+
+    def _move_for(self, step: plan.Step) -> Move:
+        calls = frozenset(step.calls)
+        return Move(
+            calls=None if calls == self._calls else calls,
+            power=None if step.power == self._power else step.power,
+            open_switch=step.open_switch,
+            restore=step.restore,
+            surroundings=step.set,
+        )
+
+    def _clearance(self, move: Move, challenge: Challenge | None = None) -> Script:
+        said = ""
+        while True:
+            clearance: Clearance = yield Clear(move, challenge)
+            match clearance:
+                case GuardWait(until=until, because=because):
+                    if because != said:
+                        self._put(Wait(t=self.settled, until=until, because=because))
+                        said = because
+                    yield from self._poll(until)
+                case Refuse(because=because):
+                    self._put(Refusal(t=self.settled, calls=tuple(sorted(move.calls or ())), because=because))
+                    raise CutShort(f"CALL REFUSED: {because}")
+                case _:
+                    return
+
+    def _begin_step(self, step: plan.Step, move: Move) -> None:
+        assert self._sequence is not None  # noqa: S101 - a step stands in a sequence
+        awaits = self._awaits(move)
+        self._step = step
+        self._asked = {expectation.id for expectation in step.expect if isinstance(expectation, plan.Ask)}
+        self._put(StepMark(t=self.settled, sequence=self._sequence.name, step=step.slug, phase="begin", awaits=awaits))
+        self._moving = dict(awaits)
+        self._moved_at = self.settled
+        for expectation in step.expect:
+            if isinstance(expectation, plan.Ask):
+                self._put(
+                    Question(t=self.settled, sequence=self._sequence.name, id=expectation.id, text=expectation.ask)
+                )
+
+    def _awaits(self, move: Move) -> dict[str, str]:
+        awaits: dict[str, str] = {}
+        if move.calls is not None:
+            awaits |= dict.fromkeys(sorted(move.calls - self._calls), "on")
+            awaits |= dict.fromkeys(sorted(self._calls - move.calls), "off")
+            self._calls = move.calls
+        if move.power is not None:
+            awaits["power"] = move.power
+            self._power = move.power
+        if move.open_switch is not None:
+            awaits[f"switch:{move.open_switch}"] = "open"
+            self._opened.add(move.open_switch)
+        if move.restore is not None:
+            awaits[f"switch:{move.restore}"] = "closed"
+            self._opened.discard(move.restore)
+        return awaits
+
+    def _until_moved(self) -> Script:
+        limit = self.settled + MOVE_LIMIT
+        while self._moving:
+            if self.settled >= limit:
+                raise RigLostError(f"{', '.join(self._moving)} did not move within {MOVE_LIMIT // 1000} s")
+            yield from self._once(limit)
+
+    def _hold(self, step: plan.Step) -> Script:
+        judge = self._judge
+        if step.lasts is not None:
+            yield from self._poll(self._moved_at + step.lasts)
+        else:
+            while judge.step_open():
+                deadline = judge.step_deadline()
+                if deadline is None:
+                    if not (self._attended and self._asked):
+                        break
+                    deadline = self.settled + SETTLED_EVERY
+                yield from self._once(deadline)
+                if self.settled >= deadline and judge.step_open():
+                    self._put(Settled(t=self.settled))
+            if step.until is not None and not self._holds(step.until):
+                raise CutShort(f"{step.until} never came")
+        if step.keep:
+            yield from self._poll(self.settled + step.keep)
+
+    def _end_stretch(self, cut_short: str = "") -> None:
+        """End what is running: the stretch of rest before the first step, or a step."""
+        if self._settling:
+            self._settling = False
+            self._put(Settle(t=self.settled, phase="end"))
+            if self._sequence is not None:
+                self._put(SequenceMark(t=self.settled, name=self._sequence.name, phase="begin"))
+        elif self._step is not None and self._sequence is not None:
+            name, slug = self._sequence.name, self._step.slug
+            self._put(StepMark(t=self.settled, sequence=name, step=slug, phase="end", cut_short=cut_short))
+        self._step = None
+
+    # -- between sequences --------------------------------------------------------------------------------------------
+
+    def _rest(self, sequence: plan.Sequence) -> Script:
+        """All calls off, everything restored, surroundings set; then wait for the starts and for the guard."""
+        limit = self.settled + SETTLE_LIMIT
+        yield Sample(frozenset())
+        yield from self._all_normal()
+        yield from self._change(Move(surroundings=surroundings(sequence, self._prepared.system)))
+        while self.settled < limit and any(self._contradicts(condition) for condition in sequence.starts):
+            yield from self._once(limit)
+        if any(step.challenge is None and set(step.calls) & COMPRESSOR_CALLS for step in sequence.steps):
+            earliest, because = yield Earliest()
+            if earliest > self.settled:
+                self._put(Wait(t=self.settled, until=earliest, because=because))
+                yield from self._poll(min(earliest, limit))
+
+    def _all_normal(self) -> Script:
+        yield from self._drop_calls()
+        for name in sorted(self._opened):
+            yield from self._change(Move(restore=name))
+        if self._power == "off":
+            yield from self._change(Move(power="on"))
+
+    def _drop_calls(self) -> Script:
+        moves: list[tuple[Move, int]] = yield AllOff()
+        for move, wait in moves:
+            yield from self._clearance(move)
+            yield from self._change(move)
+            yield from self._poll(self.settled + wait)
+
+    def _change(self, move: Move) -> Script:
+        """A move outside any step."""
+        yield from self._clearance(move)
+        self._moving = self._awaits(move)
+        self._put(_request(move, self.settled))
+        yield Act(move)
+        yield from self._until_moved()
+
+    def _closing(self) -> Script:
+        """As-left: all normal, and what monitors still watch is let settle."""
+        self._settling = True
+        self._put(Settle(t=self.settled, phase="begin"))
+        yield Sample(frozenset())
+        yield from self._all_normal()
+        judge = self._judge
+        while judge.closing_open():
+            deadline = judge.closing_deadline()
+            if deadline is None:
+                break
+            yield from self._once(deadline)
+            if self.settled >= deadline and judge.closing_open():
+                self._put(Settled(t=self.settled))
+        self._end_stretch()
+
+    # -- breaking off -------------------------------------------------------------------------------------------------
+
+    def _break_off(self, why: str) -> None:
+        if self._sequence is not None:
+            self._end_stretch(cut_short=why)
+            self._put(SequenceMark(t=self.settled, name=self._sequence.name, phase="end", cut_short=why))
+            self._sequence = None
+        elif self._settling:
+            self._end_stretch()
+        if self.interrupted:
+            self._put(Note(t=self.settled, text=why))
+
+    def _safe(self) -> Script:
+        moves: list[tuple[Move, int]] = yield AllOff()
+        for move, wait in moves:
+            self._moving = self._awaits(move)
+            self._put(_request(move, self.settled))
+            yield MakeSafe(move)
+            yield from self._until_moved()
+            yield from self._poll(self.settled + wait)
+
+    # -- time and events ----------------------------------------------------------------------------------------------
+
+    def _poll(self, until: int) -> Script:
+        while self.settled < until:
+            yield from self._once(until)
+
+    def _once(self, until: int) -> Script:
+        batch: Batch = yield Poll(until)
+        for event in batch.events:
+            self._mark_settled(event.t - 1)
+            self.settled = event.t
+            self._put(event)
+            self._note(event)
+        self._mark_settled(batch.settled)
+        self.settled = max(self.settled, batch.settled)
+
+    def _mark_settled(self, t: int) -> None:
+        while self._next_mark <= t:
+            self.settled = self._next_mark
+            self._put(Settled(t=self._next_mark))
+            self._next_mark += SETTLED_EVERY
+
+    def _note(self, event: Event) -> None:
+        match event:
+            case Edge():
+                self._states[event.point] = event.state
+            case Snapshot():
+                self._states |= event.points
+            case Call():
+                self._has_moved(event.terminal, event.state, event.t)
+            case Power():
+                self._has_moved("power", event.state, event.t)
+            case Switch():
+                self._has_moved(f"switch:{event.name}", event.state, event.t)
+
+    def _has_moved(self, what: str, state: str, t: int) -> None:
+        if self._moving.get(what) == state:
+            del self._moving[what]
+            self._moved_at = t
+
+    def _holds(self, condition: Condition) -> bool:
+        return self._states.get(condition.point) == condition.state
+
+    def _contradicts(self, condition: Condition) -> bool:
+        return self._states.get(condition.point, condition.state) != condition.state
+
+
+def _request(move: Move, t: int) -> Request:
+    return Request(
+        t=t,
+        calls=None if move.calls is None else tuple(sorted(move.calls)),
+        power=move.power,
+        open_switch=move.open_switch,
+        restore=move.restore,
+        set=dict(move.surroundings),
+    )
+
+
+def _quantities(step: plan.Step) -> frozenset[str]:
+    return frozenset(step.read) | {e.reads for e in step.expect if isinstance(e, plan.Reads)}

@@ -1,0 +1,183 @@
+"""The guard waits or refuses; nothing reaches the rig past it."""
+
+from __future__ import annotations
+
+import pytest
+
+from rigs.hand_rig import HandRig
+from stagecall.errors import CallRefusedError
+from stagecall.model.event import Power
+from stagecall.rigs.contract import Move
+from stagecall.rigs.guard import Go, Guarded, Premises, Refuse, Wait
+
+MINUTE = 60_000
+Y, YG, W, G, NONE = (frozenset(calls) for calls in ({"Y1"}, {"Y1", "G"}, {"W1"}, {"G"}, set[str]()))
+
+
+def guarded(rig: HandRig | None = None, **premises: object) -> Guarded:
+    return Guarded(rig or HandRig({"contactor": "off"}), Premises(**premises))  # type: ignore[arg-type]
+
+
+def wait_until(guard: Guarded, t: int) -> None:
+    while guard.poll(t).settled < t:
+        pass
+
+
+def until(clearance: object) -> int:
+    assert isinstance(clearance, Wait), clearance
+    return clearance.until
+
+
+def test_with_unknown_history_the_compressor_stopped_just_now() -> None:
+    assert until(guarded().clearance(Move(calls=Y))) == 5 * MINUTE
+
+
+def test_a_longer_figure_of_the_maker_stands_and_a_shorter_one_does_not() -> None:
+    assert until(guarded(minimum_off=7 * MINUTE).clearance(Move(calls=Y))) == 7 * MINUTE
+    assert until(guarded(minimum_off=3 * MINUTE).clearance(Move(calls=Y))) == 5 * MINUTE
+
+
+def test_after_the_rest_the_call_goes_through() -> None:
+    guard = guarded()
+    wait_until(guard, 5 * MINUTE)
+
+    assert guard.clearance(Move(calls=Y)) == Go()
+
+
+def test_a_blower_call_needs_no_rest() -> None:
+    assert guarded().clearance(Move(calls=G)) == Go()
+
+
+def test_a_move_past_the_guard_is_refused_and_reaches_nothing() -> None:
+    rig = HandRig({"contactor": "off"})
+    guard = guarded(rig)
+
+    with pytest.raises(CallRefusedError, match="minimum off"):
+        guard.move(Move(calls=Y))
+
+    assert rig.moves == []
+
+
+def test_a_running_compressor_keeps_its_call_for_three_minutes() -> None:
+    rig = HandRig({"contactor": "off"})
+    guard = guarded(rig)
+    wait_until(guard, 5 * MINUTE)
+    guard.move(Move(calls=Y))
+    rig.edge(5 * MINUTE + 20, "contactor", "on")
+    wait_until(guard, 6 * MINUTE)
+
+    assert until(guard.clearance(Move(calls=NONE))) == 8 * MINUTE + 20
+
+
+def test_a_call_that_the_board_still_holds_out_may_be_dropped_at_once() -> None:
+    guard = guarded()
+    wait_until(guard, 5 * MINUTE)
+    guard.move(Move(calls=Y))
+    wait_until(guard, 6 * MINUTE)
+
+    assert guard.clearance(Move(calls=NONE)) == Go()
+
+
+def test_where_nothing_sees_the_compressor_the_call_counts_as_its_start() -> None:
+    guard = guarded(HandRig({"blower": "off"}))
+    wait_until(guard, 5 * MINUTE)
+    guard.move(Move(calls=Y))
+    wait_until(guard, 6 * MINUTE)
+
+    assert until(guard.clearance(Move(calls=NONE))) == 8 * MINUTE + 5
+
+
+def test_the_rest_counts_from_the_last_that_was_seen_running() -> None:
+    rig = HandRig({"contactor": "on"})
+    guard = guarded(rig)
+    guard.snapshot()
+    rig.edge(2 * MINUTE, "contactor", "off")
+    wait_until(guard, 5 * MINUTE)
+
+    assert until(guard.clearance(Move(calls=Y))) == 7 * MINUTE
+
+
+def test_a_loss_of_power_counts_as_a_stop() -> None:
+    rig = HandRig({"contactor": "off"})
+    guard = guarded(rig)
+    wait_until(guard, 10 * MINUTE)
+    rig.happen(Power(t=10 * MINUTE + 1, state="off"), Power(t=11 * MINUTE, state="on"))
+    wait_until(guard, 12 * MINUTE)
+
+    assert until(guard.clearance(Move(calls=Y))) == 15 * MINUTE + 1
+
+
+def test_power_returning_on_a_standing_call_waits_like_a_call() -> None:
+    guard = guarded()
+    wait_until(guard, 5 * MINUTE)
+    guard.move(Move(calls=Y))
+    wait_until(guard, 6 * MINUTE)
+    guard.move(Move(power="off"))
+    wait_until(guard, 7 * MINUTE)
+
+    assert until(guard.clearance(Move(power="on"))) == 11 * MINUTE + 5
+    assert guard.clearance(Move(power="on"), "minimum_off") == Go()
+
+
+def test_the_seventh_start_in_an_hour_waits_even_as_a_challenge() -> None:
+    rig = HandRig({"contactor": "off"})
+    guard = guarded(rig)
+    for start in range(6):
+        rig.edge(start * 6 * MINUTE + 1000, "contactor", "on")
+        rig.edge(start * 6 * MINUTE + 4 * MINUTE, "contactor", "off")
+    wait_until(guard, 40 * MINUTE)
+
+    assert until(guard.clearance(Move(calls=Y))) == 60 * MINUTE + 1000
+    assert until(guard.clearance(Move(calls=Y), "minimum_off")) == 60 * MINUTE + 1000
+
+
+def test_a_challenge_goes_through_where_it_is_allowed_and_is_refused_on_live_equipment() -> None:
+    assert guarded().clearance(Move(calls=Y), "minimum_off") == Go()
+    assert isinstance(guarded(early_restart=False).clearance(Move(calls=Y), "minimum_off"), Refuse)
+
+
+def test_heat_beside_cooling_is_refused_unless_the_system_is_made_for_it() -> None:
+    both = Move(calls=frozenset({"Y1", "W1"}))
+
+    refused = guarded().clearance(both)
+
+    assert refused == Refuse("W1 and Y1 together: heat never runs against cooling on this system")
+    assert until(guarded(heat_beside_compressor=True).clearance(both)) == 5 * MINUTE
+
+
+def test_only_a_switch_opened_in_this_run_is_ever_restored() -> None:
+    guard = guarded()
+
+    assert isinstance(guard.clearance(Move(restore="limit")), Refuse)
+    guard.move(Move(open_switch="limit"))
+    assert guard.clearance(Move(restore="limit")) == Go()
+
+
+def test_all_off_drops_heat_first_then_the_rest() -> None:
+    guard = guarded()
+    guard.move(Move(calls=frozenset({"W1", "G"})))
+
+    assert guard.all_off() == [(Move(calls=G), 0), (Move(calls=NONE), 0)]
+
+
+def test_hot_elements_keep_the_blower_for_their_off_delay() -> None:
+    guard = guarded(hot_elements=True)
+    guard.move(Move(calls=W))
+
+    assert guard.all_off() == [(Move(calls=G), 120_000), (Move(calls=NONE), 0)]
+
+
+def test_making_safe_ignores_the_minimum_on_and_calls_for_nothing_new() -> None:
+    rig = HandRig({"contactor": "off"})
+    guard = guarded(rig)
+    wait_until(guard, 5 * MINUTE)
+    guard.move(Move(calls=YG))
+    rig.edge(5 * MINUTE + 20, "contactor", "on")
+    wait_until(guard, 6 * MINUTE)
+
+    for move, _ in guard.all_off():
+        guard.make_safe(move)
+
+    assert rig.calls == NONE
+    with pytest.raises(CallRefusedError):
+        guard.make_safe(Move(calls=W))
