@@ -18,6 +18,8 @@ from stagecall.model.event import AnyLine, Document
 LINE_LIMIT = 16 * 1024 * 1024
 """The longest line in bytes, its line feed included; only a document comes near. Keeps a reader's memory bounded."""
 
+LINE_FEED = 0x0A
+
 _TAIL = len(',"crc":"00000000"}\n')
 
 encode = msgspec.json.Encoder().encode
@@ -26,7 +28,8 @@ decode: Callable[[bytes], AnyLine] = msgspec.json.Decoder(AnyLine).decode
 
 def seal_in(body: bytes) -> bytes:
     """The line as it stands in the file, from the JSON *body* ``{…}``."""
-    return b'%s,"crc":"%08x"}\n' % (body[:-1], crc32(body[:-1]))
+    head = body[:-1]
+    return b'%s,"crc":"%08x"}\n' % (head, crc32(head))
 
 
 def sound(raw: bytes) -> bool:

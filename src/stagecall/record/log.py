@@ -11,7 +11,7 @@ import msgspec
 
 from stagecall.errors import LogWriteError
 from stagecall.model.event import Answer, AnyLine, Call, Edge, Exception_, Header, Refusal, Request, Seal
-from stagecall.record.framing import LINE_LIMIT, decode, digest, encode, seal_in
+from stagecall.record.framing import LINE_FEED, LINE_LIMIT, decode, digest, encode, seal_in
 
 SEAL_BYTES = 64 * 1024
 SEAL_MS = 1000
@@ -216,7 +216,7 @@ class Log:
             written = decode(body)
         except (msgspec.MsgspecError, UnicodeEncodeError, OverflowError) as error:
             raise ValueError(f"line {line.n} would not be readable: {error}") from error
-        if b"\n" in body or len(body) > LINE_LIMIT - 64:
+        if LINE_FEED in body or len(body) > LINE_LIMIT - 64:
             raise ValueError(f"line {line.n} would not be readable: {len(body)} bytes or a line feed in it")
         raw = seal_in(body)
         self._pending.append(raw)
