@@ -21,7 +21,7 @@ definite potential. At 30 V it carries 30 nA, a ten-thousandth of the smallest c
 solid-state output, some 0.3 mA); and it stands well clear of the rounding of the stiffest joint allowed.
 """
 
-LEAST_OHMS = 1e-6
+LEAST_OHMS = 1e-4
 """An impedance smaller than this, but not 0, is refused: its rounding would rival the leakage."""
 
 REMEMBERED = 4096
