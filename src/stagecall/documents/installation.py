@@ -1,0 +1,83 @@
+"""What a system has: calls that are wired, points that exist, switches that can be opened, machines, features."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from stagecall import points
+from stagecall.model.equipment import Equipment
+from stagecall.model.sequence import AppliesIf, Needs
+from stagecall.model.system import System
+
+_EVERYWHERE = ("control_voltage", "control_current", "outdoor_air", "room_air", "wire_R")
+"""Every system has a control, a house and weather."""
+
+
+class Installation:
+    """Answers whether something is there, with the words for why not."""
+
+    def __init__(self, system: System, profiles: Mapping[str, Equipment]) -> None:
+        """*profiles* holds the profile of each machine of the system, by the profile's name."""
+        machines = [profiles[installed.profile] for installed in system.equipment.values()]
+        self.calls = _wired(system)
+        self.points = {*_EVERYWHERE, *(f"wire_{call}" for call in self.calls)}
+        self.points |= {name for machine in machines for name in machine.points}
+        if {"supply_air", "return_air"} <= self.points:
+            self.points.add("air_split")
+        self.switches = {name for machine in machines for name in machine.switches}
+        self.machines = {machine.what for machine in machines}
+        self.fitted = {*system.fitted}
+
+    def lacks(self, needs: Needs) -> str:
+        """Why what needs this does not apply here; empty where all is there."""
+        kinds = [kind for kind in needs.equipment if kind not in self.machines]
+        return (
+            self.lacks_calls(needs.calls)
+            or self.lacks_points(needs.points)
+            or self.lacks_switches(needs.switches)
+            or (f"no {_words(kinds)} here" if kinds else "")
+        )
+
+    def lacks_calls(self, calls: Iterable[str]) -> str:
+        """Why these cannot be called."""
+        missing = [call for call in calls if call not in self.calls]
+        return f"{_words(missing)} not wired here" if missing else ""
+
+    def lacks_points(self, names: Iterable[str]) -> str:
+        """Why these cannot be observed by anybody."""
+        missing = [name for name in dict.fromkeys(names) if name not in self.points]
+        return f"no {_words(missing)} here" if missing else ""
+
+    def lacks_switches(self, names: Iterable[str]) -> str:
+        """Why these cannot be opened on purpose."""
+        missing = [name for name in names if name not in self.switches]
+        return f"no {_words(missing)} here that can be opened" if missing else ""
+
+    def lacks_reason(self, applies: AppliesIf) -> str:
+        """The document's own reason, where what it asks for is not here."""
+        there = (
+            (applies.point is None or applies.point in self.points)
+            and (applies.call is None or applies.call in self.calls)
+            and (applies.fitted is None or applies.fitted in self.fitted)
+        )
+        return "" if there else applies.reason
+
+
+def _words(names: Iterable[str]) -> str:
+    return " or ".join(name.replace("_", " ") for name in names)
+
+
+def _wired(system: System) -> frozenset[str]:
+    """Terminals of the control with a conductor on them, or jumpered to one that has."""
+    landed = set()
+    for conductor in system.conductors:
+        for end in (conductor.start, conductor.end):
+            device, _, screw = end.partition(".")
+            if device == "control":
+                landed.add(points.terminal(screw))
+    jumpers = [{points.terminal(one), points.terminal(other)} for one, other in system.control.jumpers]
+    for _ in jumpers:
+        for pair in jumpers:
+            if pair & landed:
+                landed |= pair
+    return frozenset(call for call in points.CALLS if call in landed)
