@@ -61,7 +61,7 @@ _UNITS: dict[str, dict[str, tuple[Decimal, Decimal]]] = {
 
 _NUMBER = r"[+-]?\d+(?:\.\d+)?"
 _QUANTITY = re.compile(rf"^({_NUMBER})(?:\s*(\S.*))?$")
-_SPREAD = re.compile(rf"^({_NUMBER})?\s*\.\.\s*({_NUMBER})?(?:\s*([^\d\s.+-].*))?$")
+_SPREAD = re.compile(rf"^(?:({_NUMBER})\s*([^\d\s.+-].*?)?)?\s*\.\.\s*({_NUMBER})?(?:\s*([^\d\s.+-].*))?$")
 _TOLERANCE = re.compile(rf"^({_NUMBER})(?:\s*([^\d\s±+].*?))?\s*(?:±|\+/-)\s*({_NUMBER})(?:\s*(\S.*))?$")
 
 
@@ -118,8 +118,9 @@ class Spread(msgspec.Struct, frozen=True):
 
     def __str__(self) -> str:
         low = "" if self.low is None else f"{self.low:g}"
-        high = "" if self.high is None else f"{self.high:g}"
-        return f"{low}..{high} {self.unit}".strip()
+        if self.high is None:
+            return f"{low} {self.unit}".strip() + ".."
+        return f"{low}..{self.high:g} {self.unit}".strip()
 
 
 class Range(msgspec.Struct, frozen=True, array_like=True):
@@ -187,9 +188,11 @@ def parse_spread(text: str) -> Spread:
         return Spread(middle - off, middle + off, unit)
     if match := _SPREAD.match(stripped):
         low = None if match[1] is None else _number(match[1])
-        high = None if match[2] is None else _number(match[2])
-        unit = match[3] or ""
+        high = None if match[3] is None else _number(match[3])
+        unit = match[4] or match[2] or ""
         _check_unit(unit, text)
+        if match[2] and match[2] != unit:
+            raise QuantityError(f"'{text}': write both ends in {unit}")
         if low is None and high is None:
             raise QuantityError(f"'{text}' has neither a lower nor an upper end")
         if low is not None and high is not None and low > high:
