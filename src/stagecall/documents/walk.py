@@ -33,6 +33,8 @@ _WHOLE = re.compile(r"[+-]?\d{1,9}")
 _NUMBER = re.compile(r"[+-]?\d{1,9}(\.\d{1,9})?")
 _WORD = re.compile(r"[A-Za-z]")
 _MEASURED = (units.Quantity, units.Spread)
+_LONGEST = 60
+"""Characters that no quantity or range needs."""
 _TOO_LARGE = 1e9
 """No quantity of this trade has a larger number before its unit."""
 
@@ -215,6 +217,8 @@ class Walker:
 
     def measured(self, node: Node, text: str, kind: Any, rule: Rule) -> Any:
         """A quantity or range; of the rule's kind where it has one."""
+        if len(text) > _LONGEST:
+            return self.expected(node, _EXPECTED[kind])
         try:
             made = units.parse_quantity(text) if kind is units.Quantity else units.parse_spread(text)
             numbers = (made.number,) if isinstance(made, units.Quantity) else (made.low or 0.0, made.high or 0.0)
