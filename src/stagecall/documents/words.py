@@ -10,6 +10,7 @@ from typing import NamedTuple, get_args
 
 from stagecall import points, units
 from stagecall.model import equipment, kit, sequence, system
+from stagecall.model import map as recording_map
 
 Word = Callable[[str], str]
 """Gives the word in its full form, or raises :class:`WordError`."""
@@ -135,4 +136,9 @@ RULES: dict[tuple[type, str], Rule] = {
     (system.Control, "jumpers"): Rule(word=terminal),
     (system.Conductor, "length"): Rule(kind="length"),
     (system.System, "surroundings"): _BY_POINT,
+    (recording_map.Column, "call"): _CALLS,
+    (recording_map.Column, "point"): _POINTS,
+    (recording_map.Column, "holds"): _TIME,
+    (recording_map.Time, "interval"): _TIME,
+    (recording_map.Time, "gap"): _TIME,
 }
