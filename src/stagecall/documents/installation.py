@@ -16,17 +16,25 @@ _EVERYWHERE = ("control_voltage", "control_current", "outdoor_air", "room_air", 
 class Installation:
     """Answers whether something is there, with the words for why not."""
 
-    def __init__(self, system: System, profiles: Mapping[str, Equipment]) -> None:
-        """*profiles* holds the profile of each machine of the system, by the profile's name."""
+    def __init__(self, points: Iterable[str], calls: Iterable[str] = ()) -> None:
+        """Something that has these points and calls and no more: a recording."""
+        self.calls = frozenset(calls)
+        self.points = {*points, *(f"wire_{call}" for call in self.calls)}
+        self.switches: frozenset[str] = frozenset()
+        self.machines: frozenset[str] = frozenset()
+        self.fitted: frozenset[str] = frozenset()
+
+    @classmethod
+    def of(cls, system: System, profiles: Mapping[str, Equipment]) -> Installation:
+        """A system; *profiles* holds the profile of each of its machines by the profile's name."""
         machines = [profiles[installed.profile] for installed in system.equipment.values()]
-        self.calls = _wired(system)
-        self.points = {*_EVERYWHERE, *(f"wire_{call}" for call in self.calls)}
-        self.points |= {name for machine in machines for name in machine.points}
-        if {"supply_air", "return_air"} <= self.points:
-            self.points.add("air_split")
-        self.switches = {name for machine in machines for name in machine.switches}
-        self.machines = {machine.what for machine in machines}
-        self.fitted = {*system.fitted}
+        here = cls((*_EVERYWHERE, *(name for machine in machines for name in machine.points)), _wired(system))
+        if {"supply_air", "return_air"} <= here.points:
+            here.points.add("air_split")
+        here.switches = frozenset(name for machine in machines for name in machine.switches)
+        here.machines = frozenset(machine.what for machine in machines)
+        here.fitted = frozenset(system.fitted)
+        return here
 
     def lacks(self, needs: Needs) -> str:
         """Why what needs this does not apply here; empty where all is there."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from stagecall import points
@@ -35,10 +35,10 @@ class _File:
 
 
 class _Resolver:
-    def __init__(self, system: Loaded[System] | None, profiles: Mapping[str, Equipment], library: Library) -> None:
+    def __init__(self, system: Loaded[System] | None, here: Installation | None, library: Library) -> None:
         self.system = system
         self.library = library
-        self.here = None if system is None else Installation(system.document, profiles)
+        self.here = here
         self.complaints: list[Complaint] = []
         self.calls: tuple[str, ...] = ()
         self.slugs: set[str] = set()
@@ -200,7 +200,8 @@ def resolve_sequence(  # noqa: PLR0913 - each argument is a thing of its own tha
         DocumentError: a block is unknown, a limit is overridden or moved wrongly, a window outlives its step.
     """
     document = loaded.document
-    resolver = _Resolver(system, profiles, library)
+    here = None if system is None else Installation.of(system.document, profiles)
+    resolver = _Resolver(system, here, library)
     steps = resolver.steps(loaded)
     for index, name in enumerate(document.monitors):
         if name not in library.names("monitor"):
@@ -208,7 +209,6 @@ def resolve_sequence(  # noqa: PLR0913 - each argument is a thing of its own tha
             resolver.complaints.append(loaded.complain(("monitors", index), text))
     resolver.done()
     conditions = {name: span.to(_kind(name)) for name, span in document.conditions.items()}
-    here = resolver.here
     lacking = "" if here is None else here.lacks(document.needs)
     if not lacking and all(step.not_applicable for step in steps):
         lacking = steps[0].not_applicable
@@ -231,21 +231,27 @@ def resolve_sequence(  # noqa: PLR0913 - each argument is a thing of its own tha
     )
 
 
-def resolve_monitor(
+def resolve_monitor(  # noqa: PLR0913 - as above
     loaded: Loaded[written.Monitor],
     system: Loaded[System] | None,
     profiles: Mapping[str, Equipment],
     library: Library,
     *,
     must_run: bool = False,
+    seen: Collection[str] | None = None,
 ) -> plan.Monitor:
-    """Make a monitor ready for a system; *system* None as in :func:`resolve_sequence` (and for an imported log).
+    """Make a monitor ready for a system; *system* None as in :func:`resolve_sequence`.
+
+    *seen*, with *system* None: the points of a recording. What a recording does not hold can suspend nothing.
 
     Raises:
         DocumentError: the system's figures move a limit beyond its hard bounds.
     """
     document = loaded.document
-    resolver = _Resolver(system, profiles, library)
+    here = None if seen is None else Installation(seen)
+    if system is not None:
+        here = Installation.of(system.document, profiles)
+    resolver = _Resolver(system, here, library)
     file = resolver.file(loaded)
     expect = tuple(
         file.forms.resolve(form, f"{document.monitor}.{ordinal}")
@@ -259,6 +265,6 @@ def resolve_monitor(
         purpose=document.purpose,
         limits=resolver.limits,
         expect=expect,
-        not_applicable="" if resolver.here is None else resolver.here.lacks(document.needs),
+        not_applicable="" if here is None else here.lacks(document.needs),
         must_run=must_run,
     )
