@@ -52,7 +52,8 @@ def sentence(form: plan.Form) -> str:
         case plan.Never():
             first, *rest = form.never
             with_ = f" with {' and '.join(str(condition) for condition in rest)}" if rest else ""
-            text = f"{words(first.point)} never {first.state}{with_}{_unless(form.unless)}"
+            longer = "" if form.tolerate is None else f" for more than {show_time(form.tolerate)}"
+            text = f"{words(first.point)} never {first.state}{with_}{longer}{_unless(form.unless)}"
         case plan.Reads():
             when = f"after {show_time(form.at)}" if isinstance(form.at, int) else _WHEN[form.at]
             text = f"{words(form.reads)} reads {show_range(form.limit.range, form.limit.kind)} {when}"
@@ -80,7 +81,7 @@ def _turns(form: plan.Turns) -> str:
 def _stays(form: plan.Stays) -> str:
     text = f"{words(form.stays.point)} stays {form.stays.state}"
     if form.length is not None:
-        text += f" for {show_time(form.length)}"
+        text += f" for at least {show_time(form.length)}"
     if form.begin:
         text += f" from {show_time(form.begin)} on"
     if form.until is not None:
