@@ -198,6 +198,16 @@ def test_floating_islands_are_solved_and_carry_nothing():
     assert solution.volts("Y", "C") == pytest.approx(28 * abs(5 + 17j) / abs(7.11 + 17j), rel=1e-6)
 
 
+def test_a_network_of_hundreds_of_switches_keeps_each_one_s_state():
+    contacts = [Contact(f"k{number}", f"n{number}", f"n{number + 1}", 0.05) for number in range(200)]
+    net = Network([Source("supply", "n0", "C", 28, 2), *contacts, Coil("coil", "n200", "C", sealed=50, unsealed=20)])
+    closed = net.state([contact.name for contact in contacts])
+
+    assert net.solve(closed).amps("coil") == pytest.approx(28 / (2 + 200 * 0.05 + 20), rel=1e-4)
+    assert net.solve(closed.turned(net.index("coil"), True)).amps("coil") == pytest.approx(28 / 62, rel=1e-4)
+    assert net.solve(closed.turned(net.index("k150"), False)).amps("coil") == pytest.approx(0, abs=1e-5)
+
+
 def test_the_stiffest_joints_allowed_in_a_floating_island_still_solve():
     least = network.LEAST_OHMS
     mesh = [Wire(f"{a}-{b}", f"n{a}", f"n{b}", least) for a in range(12) for b in range(a)]

@@ -226,10 +226,8 @@ def _number_nodes(elements: tuple[Element, ...]) -> tuple[dict[str, int], int]:
         joined.setdefault(element.a, element.a)
         joined.setdefault(element.b, element.b)
         if isinstance(element, Wire) and not element.ohms:
-            a, b = root(element.a), root(element.b)
-            gone, kept = (b, a) if a == EARTH else (a, b)
-            joined[gone] = kept
-    numbers = {EARTH: 0}
+            joined[root(element.a)] = root(element.b)
+    numbers = {root(EARTH): 0}
     return {name: numbers.setdefault(root(name), len(numbers)) for name in joined}, len(numbers)
 
 
