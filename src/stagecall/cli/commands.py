@@ -1,0 +1,97 @@
+"""The commands and their options. What a command does stands in a module of its own, imported when it is called."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import click
+
+import stagecall as package
+
+CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object, and nothing else, on stdout.")
+
+
+def _finite(_context: click.Context, _option: click.Parameter, pace: float | None) -> float | None:
+    if pace is not None and not (math.isfinite(pace) and pace > 0):
+        raise click.BadParameter("a pace is a number above 0: 1 is true speed, 60 is a minute a second")
+    return pace
+
+
+@click.group(context_settings=CONTEXT)
+@click.version_option(package.__version__, prog_name="stagecall")
+def stagecall() -> None:
+    """Commissioning test sequences for 24 VAC heating and cooling equipment.
+
+    A sequence calls for stages and says, with a clock, what the equipment must do in answer. Every run leaves one log;
+    every verdict can be judged again from it.
+
+    This program is no safety device. The maker's sheet, the local code and licensed practice govern.
+
+    Exit codes: 0 all passed; 1 something failed; 2 bad input or usage; 3 something was not verified; 4 the rig was
+    lost; 130 interrupted.
+    """
+
+
+@stagecall.command(short_help="Run sequences and judge them.")
+@click.argument("sequences", nargs=-1, metavar="[SEQUENCE]...")
+@click.option("--system", default=None, help="What is installed: a name, or a file.")
+@click.option("--kit", default=None, help="What the tester can see: a name, or a file.")
+@click.option("--pace", type=float, callback=_finite, metavar="N", help="N times real time; 1 is true speed.")
+@click.option("--step-by-step", is_flag=True, help="Stop before each step, say why it is done, go on with Enter.")
+@click.option(
+    "--fault", "faults", multiple=True, metavar="NAME[@TARGET][=SEVERITY]", help="Put a fault in; may be repeated."
+)
+@click.option("--seed", type=int, default=0, show_default=True, help="Of the model's random draws.")
+@click.option("--log", type=click.Path(dir_okay=False), metavar="FILE", help="The log; else ./RUN.run.jsonl.")
+@JSON
+@click.option("--unattended", is_flag=True, help="Nobody is there to answer questions.")
+def run(**options: Any) -> int:
+    """Run sequences and judge them; without a name all that apply to the system."""
+    from stagecall.cli import running  # noqa: PLC0415 - imported when called
+
+    return running.run(running.Options(**options))
+
+
+@stagecall.command(short_help="Judge a log anew.")
+@click.argument("log", type=click.Path())
+@JSON
+def replay(log: str, *, as_json: bool) -> int:
+    """Judge a log anew, and say whether the verdicts stored in it agree."""
+    from stagecall.cli import replaying  # noqa: PLC0415 - imported when called
+
+    return replaying.replay(log, as_json=as_json)
+
+
+@stagecall.command("list", short_help="What the library holds.")
+@JSON
+def list_(*, as_json: bool) -> int:
+    """List sequences, monitors, equipment, systems, kits and faults."""
+    from stagecall.cli import listing  # noqa: PLC0415 - imported when called
+
+    return listing.list_(as_json=as_json)
+
+
+@stagecall.command(short_help="A sequence in plain sentences.")
+@click.argument("sequence")
+@click.option("--system", default=None, help="Resolve limits and calls for this system: a name, or a file.")
+def explain(sequence: str, system: str | None) -> int:
+    """Say in plain sentences what a sequence (or monitor) does and why, and where each limit comes from."""
+    from stagecall.cli import explaining  # noqa: PLC0415 - imported when called
+
+    return explaining.explain(sequence, system)
+
+
+@stagecall.command("import", short_help="Judge somebody else's recording.")
+@click.argument("table", type=click.Path(dir_okay=False), metavar="FILE.csv")
+@click.option("--map", "map_file", required=True, metavar="MAP.yaml", help="What the columns mean.")
+@click.option("--monitor", "monitors", multiple=True, metavar="NAME", help="Judge by this monitor; may be repeated.")
+@click.option("--log", type=click.Path(dir_okay=False), metavar="FILE", help="The log; else ./RUN.run.jsonl.")
+@JSON
+def import_(table: str, map_file: str, monitors: tuple[str, ...], log: str | None, *, as_json: bool) -> int:
+    """Make a log of somebody else's recording, and judge it by the monitors that apply."""
+    from stagecall.cli import importing  # noqa: PLC0415 - imported when called
+
+    return importing.import_(table, map_file, monitors=monitors, log=log, as_json=as_json)

@@ -1,0 +1,225 @@
+"""``stagecall explain``: a sequence or monitor in plain sentences."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Iterator, Mapping
+
+from stagecall.cli.saying import tell
+from stagecall.documents import Library, Loaded, resolve_monitor, resolve_sequence
+from stagecall.errors import ExitCode
+from stagecall.model import plan
+from stagecall.model import sequence as written
+from stagecall.model.equipment import Equipment
+from stagecall.model.system import System
+from stagecall.report.page import Page
+from stagecall.units import show, show_range, show_time
+
+Sentence = tuple[int, str]
+"""How far it is indented, and the words."""
+
+
+def explain(name: str, system: str | None) -> int:
+    """Print what a sequence or monitor does and why.
+
+    Raises:
+        NotInLibraryError: neither is called so.
+        DocumentError: the file, or the system's, is wrong.
+    """
+    library = Library()
+    installed = library.load("system", system) if system else None
+    profiles = library.profiles(installed.document) if installed else {}
+    page = Page(sys.stdout)
+    for indent, sentence in _explained(name, library, installed, profiles):
+        if sentence:
+            page.paragraph(sentence, indent=indent)
+        else:
+            page.blank()
+    tell(page.text())
+    return ExitCode.PASSED
+
+
+def _explained(
+    name: str, library: Library, installed: Loaded[System] | None, profiles: Mapping[str, Equipment]
+) -> Iterator[Sentence]:
+    where = f"On system {installed.document.system}." if installed else _BY_ITSELF
+    if _is_monitor(name, library):
+        monitor = library.load("monitor", name)
+        yield from _monitor(resolve_monitor(monitor, installed, profiles, library), monitor.document, where)
+    else:
+        sequence = library.load("sequence", name)
+        yield from _sequence(resolve_sequence(sequence, installed, profiles, library), sequence.document, where)
+
+
+def _is_monitor(name: str, library: Library) -> bool:
+    """A file is a monitor where its first key says so; a name where no sequence bears it."""
+    if name in library.names("sequence"):
+        return False
+    if name in library.names("monitor"):
+        return True
+    path = library.find("sequence", name)
+    return path.is_file() and any(
+        line.startswith("monitor:") for line in path.read_text("utf-8", "replace").splitlines()
+    )
+
+
+_BY_ITSELF = (
+    "By itself: every part is taken to be there, and each limit is at its default. --system resolves it for one."
+)
+
+
+def _sequence(sequence: plan.Sequence, document: written.Sequence, where: str) -> Iterator[Sentence]:
+    yield 0, f"{sequence.name}: {sequence.title}"
+    yield 0, sequence.purpose
+    yield 0, where
+    if sequence.not_applicable:
+        yield 0, f"Not applicable here: {sequence.not_applicable}."
+    yield 0, ""
+    yield from _needs(document.needs)
+    if sequence.conditions:
+        asked = ", ".join(
+            f"{_said(point)} {show_range(span, 'temperature')}" for point, span in sequence.conditions.items()
+        )
+        yield 0, f"Outside these conditions the result would mean nothing: {asked}."
+    if sequence.starts:
+        yield 0, f"It begins with {_and(str(condition) for condition in sequence.starts)}."
+    if sequence.monitors:
+        yield 0, f"Monitors that must watch it: {', '.join(sequence.monitors)}."
+    if sequence.clears:
+        yield 0, f"Afterwards a person resets {_said(sequence.clears)}; on the model the model does."
+    if sequence.caution:
+        yield 0, f"CAUTION: {sequence.caution}"
+    for number, step in enumerate(sequence.steps, 1):
+        yield 0, ""
+        yield from _step(number, step, document)
+    forms = [form for step in sequence.steps for form in step.expect]
+    yield from _other_limits(sequence.limits, forms, document)
+
+
+def _monitor(monitor: plan.Monitor, document: written.Monitor, where: str) -> Iterator[Sentence]:
+    yield 0, f"{monitor.name}: {monitor.title}"
+    yield 0, monitor.purpose
+    yield 0, where
+    if monitor.not_applicable:
+        yield 0, f"Not applicable here: {monitor.not_applicable}."
+    yield 0, ""
+    yield from _needs(document.needs)
+    yield 0, "It makes no calls and judges whatever happens."
+    for form in monitor.expect:
+        yield from _expectation(form, document)
+    yield from _other_limits(monitor.limits, monitor.expect, document)
+
+
+def _needs(needs: written.Needs) -> Iterator[Sentence]:
+    asked = [f"calls {_and(needs.calls)}"] if needs.calls else []
+    asked += [f"{_and(map(_said, needs.points))} to be there"] if needs.points else []
+    asked += [f"{_and(map(_said, needs.switches))} that can be opened"] if needs.switches else []
+    asked += [f"equipment of the kind {_and(map(_said, needs.equipment))}"] if needs.equipment else []
+    if asked:
+        yield 0, f"It needs {'; '.join(asked)}."
+
+
+def _step(number: int, step: plan.Step, document: written.Sequence) -> Iterator[Sentence]:
+    yield 0, f"{number}. {step.title}"
+    if step.because:
+        yield 3, f"because: {step.because}"
+    if step.not_applicable:
+        yield 3, f"Left out here: {step.not_applicable}."
+        return
+    yield 3, f"{_does(step)} {_lasts(step)}"
+    for form in step.expect:
+        yield from _expectation(form, document, indent=3)
+
+
+def _does(step: plan.Step) -> str:
+    said = [f"Calls {_and(step.calls)}" if step.calls else "Makes no call"]
+    if step.challenge:
+        said.append("earlier than the minimum off allows, on purpose")
+    if step.power:
+        said.append(f"switches the control power {step.power}")
+    if step.open_switch:
+        said.append(f"opens the {_said(step.open_switch)}")
+    if step.restore:
+        said.append(f"restores the {_said(step.restore)}")
+    said += [f"sets {_said(point)} to {show(value, 'temperature')}" for point, value in step.set.items()]
+    if step.read:
+        said.append(f"reads {_and(map(_said, step.read))}")
+    return f"{', '.join(said)}."
+
+
+def _lasts(step: plan.Step) -> str:
+    if step.lasts is not None:
+        said = f"Lasts {show_time(step.lasts)}"
+    elif step.until is not None:
+        said = f"Lasts until {step.until}, which later steps rely on"
+    else:
+        said = "Lasts until every expectation has settled"
+    return f"{said}, and {show_time(step.keep)} more." if step.keep else f"{said}."
+
+
+def _expectation(form: plan.Form, document: written.Sequence | written.Monitor, indent: int = 0) -> Iterator[Sentence]:
+    yield indent, f"- Expected: {form.text}."
+    if form.not_applicable:
+        yield indent + 2, f"Not applicable here: {form.not_applicable}."
+        return
+    for limit in _limits(form):
+        yield indent + 2, _pedigree(limit, document.limits.get(limit.name))
+    if isinstance(form, plan.Turns) and form.usual is not None:
+        yield indent + 2, f"Usual: {show_range(form.usual, 'time')}."
+
+
+def _limits(form: plan.Form) -> tuple[plan.ResolvedLimit, ...]:
+    match form:
+        case plan.Turns():
+            return (form.within,)
+        case plan.Reads():
+            return (form.limit,)
+        case plan.Times():
+            return (form.count,)
+        case plan.Order():
+            return tuple(gap for gap in form.gaps if gap is not None)
+    return ()
+
+
+def _other_limits(
+    limits: Mapping[str, plan.ResolvedLimit], forms: Iterable[plan.Form], document: written.Sequence | written.Monitor
+) -> Iterator[Sentence]:
+    """Those that no expectation carries by name any more, such as how long something stays."""
+    told = {limit for form in forms for limit in _limits(form)}
+    if rest := [limit for limit in limits.values() if limit not in told]:
+        yield 0, ""
+        yield 0, "Limits of what stays, and for how long:"
+        for limit in rest:
+            yield 2, _pedigree(limit, document.limits.get(limit.name))
+
+
+def _pedigree(limit: plan.ResolvedLimit, own: written.Limit | None) -> str:
+    """Where a limit came from, and what would move it."""
+    if limit.origin == "written here":
+        return f"Limit {show_range(limit.range, limit.kind)}, written here."
+    said = f"Limit {limit.name}: {show_range(limit.range, limit.kind)}, {_ORIGINS[limit.origin]}"
+    said += f", {limit.note} (clipped)" if limit.note else ""
+    said += f"; source: {limit.source}." if limit.source else "."
+    if own is not None and own.maker_data and limit.origin == "default":
+        hard = [f"never below {own.never_below}"] if own.never_below else []
+        hard += [f"never above {own.never_above}"] if own.never_above else []
+        off = f" ± {own.allow}" if own.allow else ""
+        bounds = f", {' and '.join(hard)}" if hard else ""
+        said += f" The maker's {_said(own.maker_data)} would move it to that figure{off}{bounds}."
+    return said
+
+
+_ORIGINS = {
+    "default": "the default",
+    "maker data": "from the maker's data for this system",
+    "override": "set by the sequence for this block",
+}
+
+
+def _said(point: str) -> str:
+    return point.replace("_", " ")
+
+
+def _and(names: Iterable[str]) -> str:
+    *most, last = names
+    return f"{', '.join(most)} and {last}" if most else last

@@ -1,0 +1,69 @@
+"""``stagecall list``: what the library holds."""
+
+from __future__ import annotations
+
+import json
+import sys
+from itertools import groupby
+from typing import Any
+
+from stagecall.cli.saying import tell
+from stagecall.documents import Library
+from stagecall.documents.library import Kind
+from stagecall.errors import ExitCode
+from stagecall.report.page import GAP, Page
+
+SHELVES: dict[str, Kind] = {
+    "sequences": "sequence",
+    "monitors": "monitor",
+    "equipment": "equipment",
+    "systems": "system",
+    "kits": "kit",
+    "faults": "fault",
+}
+GROUPS = ("fan", "cool", "heat", "reversing", "aux", "accessory", "protection", "power", "acceptance")
+"""The order in which groups of sequences are listed."""
+
+
+def list_(*, as_json: bool) -> int:
+    """Print what the library holds.
+
+    Raises:
+        DocumentError: a file of the library is wrong.
+    """
+    library = Library()
+    shelves = {shelf: _shelf(library, kind) for shelf, kind in SHELVES.items()}
+    tell(json.dumps(shelves, indent=2) if as_json else _drawn(shelves))
+    return ExitCode.PASSED
+
+
+def _shelf(library: Library, kind: Kind) -> list[dict[str, Any]]:
+    shelf = []
+    for name in library.names(kind):
+        document: Any = library.load(kind, name).document
+        row = {"name": name, "title": document.title}
+        if kind == "sequence":
+            row["group"] = document.group
+        shelf.append(row)
+    return sorted(shelf, key=lambda row: GROUPS.index(row["group"])) if kind == "sequence" else shelf
+
+
+def _drawn(shelves: dict[str, list[dict[str, Any]]]) -> str:
+    page = Page(sys.stdout)
+    longest = max((len(row["name"]) for shelf in shelves.values() for row in shelf), default=0)
+    for shelf, rows in shelves.items():
+        page.blank()
+        page.paragraph(shelf)
+        for group, members in groupby(rows, key=lambda row: row.get("group", "")):
+            if group:
+                page.paragraph(group, indent=2)
+            indent = 4 if group else 2
+            name = longest + 4 - indent
+            for row in members:
+                room = page.width - indent - name - GAP
+                if room >= 20:
+                    page.columns([row["name"], row["title"]], [name, room], indent=indent)
+                else:
+                    page.line(row["name"], page.width - indent, indent=indent)
+                    page.line(row["title"], page.width - indent - 2, indent=indent + 2)
+    return page.text()
