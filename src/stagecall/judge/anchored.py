@@ -1,0 +1,268 @@
+"""Forms that count from an anchor: one instance from ``since``, or one for each trigger of ``each``."""
+
+from __future__ import annotations
+
+from typing import ClassVar, NamedTuple, Protocol
+
+from stagecall.judge.anchors import anchor_key
+from stagecall.judge.intervals import Mark
+from stagecall.judge.tally import Tally
+from stagecall.judge.watch import (
+    Context,
+    Outcome,
+    Unless,
+    Watch,
+    blind_remark,
+    latest,
+    not_applicable,
+    said,
+    unverified,
+)
+from stagecall.model.plan import Stays, Turns
+from stagecall.model.verdict import Reason
+
+
+class Instance(Protocol):
+    """One counting from one anchor; has an ``outcome`` once it is certain."""
+
+    outcome: Outcome | None
+
+    def target(self, state: str, e: int, t: int, n: int) -> None:
+        """The point changed."""
+
+    def caught_up(self) -> None:
+        """All that was logged before the anchor was known has been given."""
+
+    def until(self, e: int, t: int, n: int) -> None:
+        """The condition that ends it came."""
+
+    def unless(self, holds: bool, e: int, t: int, n: int) -> None:
+        """The condition that sets it aside came to hold, or ceased."""
+
+    def settled(self, s: int, n: int) -> None:
+        """Nothing later is stamped at or before *s*."""
+
+    def end(self, s: int, n: int, cut: str) -> None:
+        """The step ended; leaves an outcome."""
+
+    def bounded(self) -> bool:
+        """Whether it must settle in bounded time, by an upper end or a length."""
+
+    def deadline(self) -> int | None:
+        """The moment by which it has settled whatever comes, ms; None: not known."""
+
+
+class _Kept(NamedTuple):
+    """A change of the point that an anchor still to be logged may overlap, and the state before it."""
+
+    before: str | None
+    state: str
+    e: int
+    t: int
+    n: int
+
+
+class Anchored(Watch):
+    """Opens instances, hands them what happens, and gathers what they come to."""
+
+    def __init__(self, form: Turns | Stays, goal: tuple[str, str], context: Context) -> None:
+        super().__init__(form, context)
+        self.goal = goal
+        self.each = form.each is not None and form.each.kind != "step"
+        self.anchor = form.each if form.each is not None else form.since
+        self.wants = None if self.each else self.anchor
+        self.unless = Unless(form.unless, self.world)
+        self.until = form.until if isinstance(form, Stays) else None
+        self.instances: list[Instance] = []
+        self.state: str | None = None
+        self.begun = Mark(0, 0, -1)
+        self._key = anchor_key(self.anchor)
+        self._reach = self.world.width(self._key) if self._key else 0
+        self._recent: list[_Kept] = []
+        self._tally = Tally()
+        self._aside = False
+
+    drops: ClassVar[bool] = True
+    """Whether ``unless`` drops an instance, or only suspends it."""
+
+    def make(self, mark: Mark, state: str) -> Instance:
+        """A new instance from *mark*, its point being in *state*."""
+        raise NotImplementedError
+
+    def finished(self, outcome: Outcome) -> Outcome:
+        """What to make of a single instance's outcome, or of the whole tally's."""
+        return outcome
+
+    def must_see(self) -> tuple[str, ...]:
+        names = [self.goal[0]]
+        if self.anchor.kind == "point":
+            names.append(self.anchor.name)
+        if self.until is not None:
+            names.append(self.until.point)
+        return tuple(names)
+
+    def keys(self) -> tuple[str, ...]:
+        trigger = (self._key,) if self.each else ()
+        return (*self.must_see(), *self.unless.keys, *trigger)
+
+    def begin(self, mark: Mark) -> None:
+        self.begun = mark
+        self.state = self.world.state(self.goal[0])
+        self.unless.read(self.world)
+        self._aside = self.unless.holds if self.drops else self.unless.suspends
+
+    # -- single ---------------------------------------------------------------------------------------------------
+
+    def anchored(self, mark: Mark) -> None:
+        if self._key == self.goal[0]:
+            self.state = self.anchor.state
+        self._open(mark)
+
+    def resolve(self, anchor: Mark) -> None:
+        if self._key == self.goal[0] and self.pending:  # one point's own edges are in order however wide they are
+            self.pending = [change for change in self.pending if change[0] != self._key]
+        super().resolve(anchor)
+
+    def caught_up(self) -> None:
+        for instance in self.instances:
+            instance.caught_up()
+        self._gather()
+
+    # -- what happens ---------------------------------------------------------------------------------------------
+
+    def change(self, key: str, state: str, e: int, t: int, n: int) -> None:
+        if key == self.goal[0]:
+            self._target(Mark(e, t, n), state)
+        if self.until is not None and key == self.until.point and state == self.until.state:
+            for instance in self.instances:
+                instance.until(e, t, n)
+        if key in self.unless.keys:
+            self.unless.states[key] = state
+            self._set_aside(e, t, n)
+        if self.each and key == self._key and state == self.anchor.state:
+            self._trigger(Mark(e, t, n))
+        self._gather()
+
+    def _target(self, mark: Mark, state: str) -> None:
+        if self.each and self._key != self.goal[0]:
+            kept = self._recent
+            while kept and kept[0].t < mark.t - self._reach:
+                kept.pop(0)
+            kept.append(_Kept(self.state, state, *mark))
+        self.state = state
+        for instance in self.instances:
+            instance.target(state, *mark)
+
+    def _trigger(self, mark: Mark) -> None:
+        recent = [kept for kept in self._recent if kept.t >= mark.e]
+        now = self.state
+        if recent:
+            self.state = recent[0].before
+        instance = self._open(mark)
+        self.state = now
+        if instance is not None:
+            for kept in recent:
+                instance.target(kept.state, kept.e, kept.t, kept.n)
+            instance.caught_up()
+
+    def _open(self, mark: Mark) -> Instance | None:
+        if self.state is None:
+            self._lose(unverified(Reason.NOT_OBSERVED, f"{said(self.goal[0])} was not known then", lines=(mark.n,)))
+            return None
+        if self.unless.holds and self.drops:
+            self._settle(not_applicable("set aside when it came up"))
+            return None
+        instance = self.make(mark, self.state)
+        self.instances.append(instance)
+        return instance
+
+    def _lose(self, outcome: Outcome) -> None:
+        if self.each and self.context.monitor:
+            self._tally.lost += 1
+        else:
+            self._settle(outcome)
+
+    def _settle(self, outcome: Outcome) -> None:
+        outcome = self.unless.blame(outcome)
+        if self.each:
+            self._tally.add(outcome)
+        else:
+            self.outcome = self.finished(outcome)
+
+    def _gather(self) -> None:
+        for instance in self.instances:
+            if instance.outcome is not None:
+                break
+        else:
+            return
+        done = [instance for instance in self.instances if instance.outcome is not None]
+        self.instances = [instance for instance in self.instances if instance.outcome is None]
+        for instance in done:
+            self.closing(instance)
+            if instance.outcome is not None:
+                self._settle(instance.outcome)
+
+    def closing(self, instance: Instance) -> None:
+        """An instance has settled."""
+
+    def settled(self, s: int, n: int) -> None:
+        for instance in self.instances:
+            instance.settled(s, n)
+        self._gather()
+
+    def _set_aside(self, e: int, t: int, n: int) -> None:
+        now = self.unless.holds if self.drops else self.unless.suspends
+        if now != self._aside:
+            self._aside = now
+            for instance in self.instances:
+                instance.unless(now, e, t, n)
+
+    def gap(self, mark: Mark, points: frozenset[str] | None) -> None:
+        self.unless.forget(points)
+        self._set_aside(mark.e, mark.t, mark.n)
+        self._gather()
+        if points is not None and points.isdisjoint(self.must_see()):
+            return
+        if points is None or self.goal[0] in points:
+            self.state = None
+            self._recent.clear()
+        lost = unverified(Reason.NOT_OBSERVED, "a gap in the record", lines=(mark.n,))
+        if self.each:
+            for _ in self.instances:
+                self._lose(lost)
+            self.instances = []
+        elif self.outcome is None:
+            self.outcome = lost
+
+    def snapshot(self, t: int, n: int) -> None:
+        self.state = self.world.state(self.goal[0])
+        self.unless.read(self.world)
+        self._set_aside(t, t, n)
+        self._gather()
+
+    def end(self, s: int, n: int, cut: str) -> None:
+        for instance in self.instances:
+            instance.settled(s, n)
+            if instance.outcome is None:
+                instance.end(s, n, cut)
+        self._gather()
+        if self.each:
+            blind = max(self.world.blind(self.goal[0]), self.world.blind(self._key))
+            context = self.context
+            self.outcome = self.finished(
+                self._tally.outcome(
+                    cut=cut, monitor=context.monitor, must_run=context.must_run, remark=blind_remark(blind)
+                )
+            )
+
+    def open(self) -> bool:
+        return any(instance.bounded() for instance in self.instances)
+
+    def deadline(self) -> int | None:
+        return latest([one.deadline() for one in self.instances if one.bounded()])
+
+    def closing_open(self) -> bool:
+        return any(instance.deadline() is not None for instance in self.instances)
+
+    def closing_deadline(self) -> int | None:
+        return latest([one.deadline() for one in self.instances if one.deadline() is not None])

@@ -1,0 +1,131 @@
+"""A stretch that is judged: one step, or the whole log for all monitors. Hands each line to the watches concerned."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from stagecall.judge.anchors import Anchors
+from stagecall.judge.ask import Ask
+from stagecall.judge.intervals import Mark
+from stagecall.judge.watch import Watch, latest, unseen
+
+Report = Callable[[Watch], None]
+
+
+class Scope:
+    """The open watches of a stretch and what each listens to."""
+
+    __slots__ = ("_anchors", "_listeners", "_open", "_report", "_settled", "_waiting")
+
+    def __init__(self, anchors: Anchors, report: Report) -> None:
+        """*report* is told each watch that has an outcome, once."""
+        self._anchors, self._report = anchors, report
+        self._open: list[Watch] = []
+        self._listeners: dict[str, list[Watch]] = {}
+        self._waiting: list[Watch] = []
+        self._settled: Mark | None = None
+
+    def add(self, watch: Watch, begin: Mark) -> None:
+        """Begin to judge *watch*."""
+        watch.outcome = unseen(watch.world, watch.must_see())
+        if watch.outcome is None:
+            watch.begin(begin)
+        if watch.outcome is None and watch.wants is not None:
+            mark = self._anchors.find(watch.wants)
+            if mark is None:
+                watch.pending = []
+                self._waiting.append(watch)
+            else:
+                watch.resolve(mark)
+        self._look(watch)
+        if watch.outcome is None:
+            self._open.append(watch)
+            for key in dict.fromkeys(watch.keys()):
+                self._listeners.setdefault(key, []).append(watch)
+
+    def _look(self, watch: Watch) -> None:
+        if watch.outcome is not None:
+            self._report(watch)
+
+    def change(self, key: str, state: str, e: int, t: int, n: int) -> None:
+        """A point, call, switch or the power changed."""
+        for watch in self._listeners.get(key, ()):
+            if watch.outcome is None:
+                if watch.pending is not None:
+                    watch.pending.append((key, state, e, t, n))
+                    continue
+                watch.change(key, state, e, t, n)
+                self._look(watch)
+        if self._waiting and self._anchors.waiting:
+            for anchor, mark in self._anchors.change(key, state, e, t, n):
+                ready = [watch for watch in self._waiting if watch.wants == anchor and watch.outcome is None]
+                self._waiting = [watch for watch in self._waiting if watch.wants != anchor]
+                for watch in ready:
+                    watch.resolve(mark)
+                    if watch.outcome is None and self._settled is not None:
+                        watch.settled(self._settled.t, self._settled.n)
+                    self._look(watch)
+
+    def reading(self, point: str, value: float, t: int, n: int) -> None:
+        """A quantity was read."""
+        for watch in self._listeners.get(point, ()):
+            if watch.outcome is None:
+                watch.reading(point, value, t, n)
+                self._look(watch)
+
+    def answer(self, expectation: str, value: str, n: int) -> None:
+        """A person answered."""
+        for watch in self._open:
+            if watch.outcome is None and watch.id == expectation and isinstance(watch, Ask):
+                watch.answer(value, n)
+                self._look(watch)
+
+    def settled(self, s: int, n: int) -> None:
+        """Nothing later is stamped at or before *s*."""
+        self._settled = Mark(s, s, n)
+        for watch in self._open:
+            if watch.outcome is None and watch.pending is None:
+                watch.settled(s, n)
+                self._look(watch)
+        self._open = [watch for watch in self._open if watch.outcome is None]
+
+    def gap(self, mark: Mark, points: frozenset[str] | None) -> None:
+        """Nothing is known of *points* (None: of anything) until the next snapshot."""
+        for watch in self._open:
+            if watch.outcome is None:
+                watch.gap(mark, points)
+                self._look(watch)
+
+    def snapshot(self, t: int, n: int) -> None:
+        """A snapshot was taken."""
+        for watch in self._open:
+            if watch.outcome is None:
+                watch.snapshot(t, n)
+
+    def end(self, s: int, n: int, cut: str) -> None:
+        """The stretch ended; every watch comes to an outcome."""
+        for watch in self._open:
+            if watch.outcome is None:
+                watch.outcome = watch.never_anchored(cut) if watch.pending is not None else None
+                if watch.outcome is None:
+                    watch.end(s, n, cut)
+                self._report(watch)
+        self._open = []
+
+    def open(self) -> bool:
+        """Whether a windowed expectation has not settled."""
+        return any(watch.open() for watch in self._open if watch.outcome is None)
+
+    def deadline(self) -> int | None:
+        """When all of them will have, ms; None: not known."""
+        return latest([watch.deadline() for watch in self._open if watch.outcome is None and watch.open()])
+
+    def closing_open(self) -> bool:
+        """Whether a bounded instance has not settled."""
+        return any(watch.closing_open() for watch in self._open if watch.outcome is None)
+
+    def closing_deadline(self) -> int | None:
+        """When all of them will have, ms; None: not known."""
+        return latest(
+            [watch.closing_deadline() for watch in self._open if watch.outcome is None and watch.closing_open()]
+        )

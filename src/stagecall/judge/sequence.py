@@ -1,0 +1,145 @@
+"""One occurrence of a sequence in the log: its starts, its steps, its roll-up."""
+
+from __future__ import annotations
+
+import msgspec
+
+from stagecall.judge.anchors import Anchors
+from stagecall.judge.forms import watch
+from stagecall.judge.intervals import Mark
+from stagecall.judge.scope import Scope
+from stagecall.judge.state import World
+from stagecall.judge.watch import Context, Outcome, Watch, not_applicable, said, unverified
+from stagecall.model.event import StepMark, VerdictLine
+from stagecall.model.plan import Sequence, Step
+from stagecall.model.verdict import Reason, Verdict, roll_up
+
+PROTECTION = "protection"
+"""The group whose expectations nobody can set aside."""
+
+
+def verdict_line(of: str, name: str, outcome: Outcome, t: int, *, monitor: bool = False) -> VerdictLine:
+    """The line that goes into the log."""
+    return VerdictLine(
+        t=t, of=of, monitor=monitor, id=name, verdict=outcome.verdict, reason=outcome.reason, detail=outcome.detail,
+        observed=outcome.observed, margin=outcome.margin, usual=outcome.usual, remark=outcome.remark,
+        instances=outcome.instances, failed=outcome.failed, counted=outcome.counted, lines=outcome.lines,
+    )  # fmt: skip
+
+
+def measured_line(watched: Watch, outcome: Outcome, t: int) -> VerdictLine:
+    """The line for an expectation that was watched, with the limit it was judged by."""
+    line = verdict_line(watched.context.of, watched.id, outcome, t, monitor=watched.context.monitor)
+    line.unit, line.limit = watched.unit, watched.limit()
+    return line
+
+
+def rolled_up(
+    of: str, lines: list[VerdictLine], t: int, *, monitor: bool = False, must_run: bool = True
+) -> VerdictLine:
+    """The worst of what counts; nothing that counts is not verified (and idle itself, unless it *must_run*)."""
+    counted = [line for line in lines if line.counted and line.verdict is not Verdict.NOT_APPLICABLE]
+    verdict = roll_up(line.verdict for line in counted)
+    deciding = next((line for line in counted if line.verdict is verdict), None)
+    if deciding is None:
+        idle = unverified(Reason.NEVER_CAME_UP, "nothing in it could be judged")
+        return verdict_line(of, "", msgspec.structs.replace(idle, counted=must_run), t, monitor=monitor)
+    reason = deciding.reason if verdict is Verdict.NOT_VERIFIED else None
+    return verdict_line(of, "", Outcome(verdict, reason), t, monitor=monitor)
+
+
+class Occurrence:
+    """A sequence from its begin mark to its end mark."""
+
+    __slots__ = ("_begun", "_excepted", "_lines", "_new", "_now", "_number", "_plan", "_world", "scope")
+
+    def __init__(self, plan: Sequence, number: int, world: World, excepted: dict[tuple[str, str], str]) -> None:
+        """*number* tells this occurrence from others; *excepted* says who set what aside, by sequence and id."""
+        self._plan, self._number, self._world, self._excepted = plan, number, world, excepted
+        self._begun: set[str] = set()
+        self._lines: list[VerdictLine] = []
+        self._new: list[VerdictLine] = []
+        self._now = 0
+        self.scope: Scope | None = None
+        """The step that is running."""
+
+    @property
+    def name(self) -> str:
+        """The sequence's name."""
+        return self._plan.name
+
+    def take(self) -> list[VerdictLine]:
+        """The verdicts since the last time."""
+        new, self._new = self._new, []
+        return new
+
+    def _tell(self, name: str, outcome: Outcome, watched: Watch | None = None) -> None:
+        why = self._excepted.get((self.name, name))
+        if why is not None and outcome.verdict is Verdict.NOT_VERIFIED and self._plan.group != PROTECTION:
+            remark = f"{outcome.remark}; {why}" if outcome.remark else why
+            outcome = msgspec.structs.replace(outcome, verdict=Verdict.EXCEPTED, remark=remark)
+        if watched is None:
+            line = verdict_line(self.name, name, outcome, self._now)
+        else:
+            line = measured_line(watched, outcome, self._now)
+        self._lines.append(line)
+        self._new.append(line)
+
+    def _report(self, watched: Watch) -> None:
+        if watched.outcome is not None:
+            self._tell(watched.id, watched.outcome, watched)
+
+    def begin(self, mark: Mark) -> None:
+        """The begin mark: what it must start from, and what does not apply."""
+        self._now = mark.t
+        for k, start in enumerate(self._plan.starts):
+            state = self._world.state(start.point)
+            if state is None:
+                outcome = unverified(Reason.NOT_OBSERVED, f"{said(start.point)} is not known", lines=(mark.n,))
+            elif state == start.state:
+                outcome = Outcome(Verdict.PASS, lines=(mark.n,))
+            else:
+                outcome = Outcome(Verdict.FAIL, None, f"{said(start.point)} is {state}", lines=(mark.n,))
+            self._tell(f"starts.{k + 1}", outcome)
+        for step in self._plan.steps:
+            for form in step.expect:
+                if why := step.not_applicable or form.not_applicable:
+                    self._tell(form.id, not_applicable(why))
+
+    def begin_step(self, line: StepMark) -> None:
+        """A step begins."""
+        self._now = line.t
+        step = next((step for step in self._plan.steps if step.slug == line.step), None)
+        self._begun.add(line.step)
+        mark = Mark(line.t, line.t, line.n)
+        self.scope = Scope(Anchors(self._world, mark, line.awaits, line.anchor, self._number), self._report)
+        if step is not None and not step.not_applicable:
+            context = Context(self._world, self.name)
+            for form in step.expect:
+                if not form.not_applicable:
+                    self.scope.add(watch(form, context), mark)
+
+    def end_step(self, s: int, n: int, cut: str) -> None:
+        """The running step ends."""
+        if self.scope is not None:
+            self._now = s
+            self.scope.end(s, n, cut)
+            self.scope = None
+
+    def at(self, t: int) -> None:
+        """Verdicts from here on are given at *t*."""
+        self._now = t
+
+    def end(self, t: int, n: int, cut: str) -> None:
+        """The end mark, or the end of the log: what never began, and the roll-up."""
+        self._now = t
+        self.end_step(t, n, cut or "the step's end is not in the log")
+        for step in self._plan.steps:
+            if step.slug not in self._begun and not step.not_applicable:
+                self._never_begun(step, cut or "the step was not run")
+        self._new.append(rolled_up(self.name, self._lines, t))
+
+    def _never_begun(self, step: Step, why: str) -> None:
+        for form in step.expect:
+            if not form.not_applicable:
+                self._tell(form.id, unverified(Reason.CUT_SHORT, why))

@@ -1,0 +1,212 @@
+"""``stays``: the point keeps the state from ``anchor + begin`` on: for a length, until a condition, or to the end."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from stagecall.judge.anchored import Anchored, Instance
+from stagecall.judge.intervals import Mark
+from stagecall.judge.watch import Context, Outcome, blinded, said, tolerance, unverified
+from stagecall.model import plan
+from stagecall.model.verdict import Reason, Verdict
+from stagecall.units import Range
+
+
+class Stays(Anchored):
+    """Watches one stretch, or one after each trigger."""
+
+    drops: ClassVar[bool] = False
+
+    def __init__(self, form: plan.Stays, context: Context) -> None:
+        super().__init__(form, (form.stays.point, form.stays.state), context)
+        self.form = form
+        self.blind = self.world.blind(form.stays.point)
+        self.tolerate = tolerance(form.tolerate, self.blind)
+        self.width = max(self.world.width(form.stays.point), self.unless.width)
+        self.until_width = 0 if form.until is None else self.world.width(form.until.point)
+
+    def limit(self) -> Range | None:
+        return None if self.form.length is None else Range(self.form.length, None)
+
+    def make(self, mark: Mark, state: str) -> Instance:
+        return Stretch(self, mark, state)
+
+    def _settle(self, outcome: Outcome) -> None:
+        super()._settle(blinded(outcome, self.form.tolerate, self.blind))
+
+
+class Stretch:
+    """One stretch in which the state must hold.
+
+    It begins in ``_from`` and ends in ``_to`` (None while not known), both intervals. ``_away`` is the change that left
+    the state and has not returned; ``_inside`` whether that change lies surely inside the stretch.
+    """
+
+    __slots__ = ("_anchor", "_away", "_begun", "_doubt", "_from", "_inside", "_left", "_set_aside", "_state", "_to",
+                 "_watch", "outcome")  # fmt: skip
+
+    def __init__(self, watch: Stays, anchor: Mark, state: str) -> None:
+        self._watch, self._anchor, self._state = watch, anchor, state
+        form = watch.form
+        begin = Mark(anchor.e + form.begin, anchor.t + form.begin, anchor.n)
+        started = watch.begun.t
+        self._from = begin if begin.t >= started else Mark(started, started, anchor.n)
+        self._to: Mark | None = None
+        if form.length is not None:
+            self._to = Mark(begin.e + form.length, begin.t + form.length, anchor.n)
+        self._begun = False
+        self._away: Mark | None = None
+        self._inside = False
+        self._left: Mark | None = None
+        """A departure surely too long that waits for what ends the stretch, to be surely inside it."""
+        self._doubt: Outcome | None = None
+        self._set_aside = watch.unless.suspends
+        self.outcome: Outcome | None = None
+
+    # -- changes --------------------------------------------------------------------------------------------------
+
+    def target(self, state: str, e: int, t: int, n: int) -> None:
+        goal = self._watch.goal[1]
+        was, now = self._state == goal, state == goal
+        if not self._begun and e > self._from.t:
+            self._begin(n)
+        if self.outcome is not None:
+            return
+        self._state = state
+        if was == now or self._set_aside:
+            return
+        change = Mark(e, t, n)
+        if self._begun:
+            if now:
+                self._return(change)
+            else:
+                self._depart(change, inside=e > self._from.t)
+        elif now and t > self._from.e:
+            self._begun = True
+            self._doubtful("perhaps not yet so when it had to be", (self._anchor.n, n))
+        elif not now and t >= self._from.e:
+            self._begun = True
+            self._depart(change, inside=False)
+
+    def caught_up(self) -> None:
+        """Nothing to do: the begin is judged once it is settled."""
+
+    def unless(self, holds: bool, e: int, t: int, n: int) -> None:
+        if not self._begun and e > self._from.t:
+            self._begin(n)
+        self._set_aside = holds
+        if self.outcome is not None:
+            return
+        if holds:
+            if self._away is not None:
+                self._return(Mark(e, e, n))
+        elif self._begun and self._state != self._watch.goal[1]:
+            self._depart(Mark(t, t, n), inside=t > self._from.t)
+
+    def until(self, e: int, t: int, n: int) -> None:
+        if self._watch.form.length is not None or self._to is not None or t < self._from.e or self.outcome is not None:
+            return
+        self._to = Mark(e, t, n)
+        if self._left is not None:
+            self._accuse(self._left, n)
+        elif self._away is not None:
+            self._inside, inside = False, self._inside
+            if self._away.e >= t:
+                self._away = None
+            else:
+                self._inside = inside and self._away.t < e
+
+    def _begin(self, n: int) -> None:
+        self._begun = True
+        if self._state != self._watch.goal[1] and not self._set_aside:
+            point, goal = self._watch.goal
+            self.outcome = Outcome(
+                Verdict.FAIL, None, f"{said(point)} was not {goal} when it had to be", Range(0, 0),
+                lines=(self._anchor.n, n),
+            )  # fmt: skip
+
+    def _depart(self, change: Mark, *, inside: bool) -> None:
+        if self._to is not None and change.e >= self._to.t:
+            return
+        self._away = change
+        self._inside = inside and (self._to is None or change.t < self._to.e)
+
+    def _return(self, change: Mark) -> None:
+        away, self._away = self._away, None
+        if away is None:
+            return
+        if self._inside and change.e - away.t > self._watch.tolerate:
+            self._accuse(away, change.n)
+        elif change.t - away.e > self._watch.tolerate:
+            self._doubtful("perhaps away too long", (self._anchor.n, away.n, change.n))
+
+    def _accuse(self, away: Mark, n: int) -> None:
+        """*away* lasted surely too long; it is a fail if it lies surely inside the stretch."""
+        to = self._to
+        if to is None and self._watch.form.until is not None:
+            self._left = self._left or away
+        elif to is None or away.t < to.e:
+            self._fail(away, n)
+        elif away.e < to.t:
+            self._doubtful("perhaps after it had to be so", (self._anchor.n, away.n, n))
+
+    def _fail(self, away: Mark, n: int) -> None:
+        point, goal = self._watch.goal
+        held = Range(max(0, away.e - self._from.t), away.t - self._from.e)
+        length = self._watch.form.length
+        short = None if length is None or held.low is None else held.low - length
+        detail = f"{said(point)} did not stay {goal}"
+        self.outcome = Outcome(Verdict.FAIL, None, detail, held, short, lines=(self._anchor.n, away.n, n))
+
+    def _doubtful(self, detail: str, lines: tuple[int, ...]) -> None:
+        self._doubt = self._doubt or unverified(Reason.TOO_CLOSE, detail, lines=lines)
+
+    # -- time -----------------------------------------------------------------------------------------------------
+
+    def settled(self, s: int, n: int) -> None:
+        if self.outcome is not None:
+            return
+        sure = s - self._watch.width
+        if not self._begun and sure >= self._from.t:
+            self._begin(n)
+        if self._away is not None and sure - self._away.t >= self._watch.tolerate:
+            if self._inside:
+                self._accuse(self._away, n)
+            else:
+                self._doubtful("left on the edge of the time it had to be so", (self._anchor.n, self._away.n, n))
+            self._away = None
+        if self._left is not None and self._to is None and s - self._watch.until_width >= self._left.t:
+            self._fail(self._left, n)
+        if self.outcome is None and self._to is not None and self._away is None and sure >= self._to.t and self._begun:
+            self.outcome = self._doubt or self._held(self._to, n)
+
+    def _held(self, to: Mark, n: int) -> Outcome:
+        form = self._watch.form
+        most = None if form.length is not None else to.t - self._from.e
+        return Outcome(
+            Verdict.PASS, None, "", Range(max(0, to.e - self._from.t), most) if form.length is None else self._watch.limit(),
+            lines=(self._anchor.n, n),
+        )  # fmt: skip
+
+    def end(self, s: int, n: int, cut: str) -> None:
+        lines = (self._anchor.n, n)
+        if cut and (self._to is None or s - self._watch.width < self._to.t):
+            self.outcome = unverified(Reason.CUT_SHORT, cut, lines=lines)
+        elif not self._begun and s - self._watch.width < self._from.t:
+            self.outcome = unverified(Reason.CUT_SHORT, "the step ended before it had to be so", lines=lines)
+        elif self._away is not None:
+            self.outcome = unverified(Reason.TOO_CLOSE, "left just before the end", lines=(*lines, self._away.n))
+        elif self._to is not None and s - self._watch.width < self._to.t:
+            self.outcome = unverified(Reason.CUT_SHORT, "the step ended before it had been long enough", lines=lines)
+        elif self._left is not None:
+            self._fail(self._left, n)
+        else:
+            self.outcome = self._doubt or self._held(Mark(s, s, n), n)
+
+    def bounded(self) -> bool:
+        return self._watch.form.length is not None
+
+    def deadline(self) -> int | None:
+        if self._watch.form.length is None or self._to is None:
+            return None
+        return self._to.t + self._watch.tolerate + self._watch.width
