@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import msgspec
-
 from stagecall.model import plan
 from stagecall.model.event import (
     AnyLine,
@@ -25,6 +23,7 @@ from stagecall.model.event import (
 from stagecall.model.sequence import Anchor, Condition
 from stagecall.model.verdict import Reason, Verdict
 from stagecall.record import Log, document
+from stagecall.report.record import Record, record_of
 from stagecall.units import Range
 
 PASS, FAIL, NOT_VERIFIED = Verdict.PASS, Verdict.FAIL, Verdict.NOT_VERIFIED
@@ -259,5 +258,7 @@ def written(lines: list[AnyLine]) -> tuple[bytes, list[AnyLine]]:
     return log.contents(), numbered
 
 
-def changed(line: VerdictLine, **fields: object) -> VerdictLine:
-    return msgspec.structs.replace(line, **fields)
+def record_from(lines: list[AnyLine]) -> Record:
+    """The record of a log of these lines, closed."""
+    _, numbered = written(lines)
+    return record_of(numbered, log="fan.run.jsonl", digest="0123456789abcdef" * 4)
