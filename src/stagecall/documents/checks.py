@@ -6,9 +6,8 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Any, Protocol
 
 from stagecall import points
-from stagecall.documents.walk import Path, Places
+from stagecall.documents.walk import Path, Places, mismeasured
 from stagecall.documents.words import unknown
-from stagecall.errors import QuantityError
 from stagecall.model.fault import Fault
 from stagecall.model.sequence import (
     Ask,
@@ -114,11 +113,8 @@ def _limit_kind(name: str, limit: Limit, kind: Kind, complain: Complain) -> None
     ]
     right = True
     for key, value, wanted in whole:
-        try:
-            if value is not None:
-                value.to(wanted)
-        except QuantityError as error:
-            complain(("limits", name, key), str(error))
+        if value is not None and (wrong := mismeasured(value, wanted)):
+            complain(("limits", name, key), wrong)
             right = False
     if not right:
         return

@@ -21,6 +21,7 @@ MAX_DEPTH = 32
 """Lists and tables inside one another."""
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_BYTE_ORDER_MARK = "\ufeff"
 _UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -69,9 +70,9 @@ class _Reader:
             self.complain(1, 1, f"the file is larger than {MAX_BYTES // 1024} KiB")
             raise _Stop
         try:
-            text = data.decode("utf-8-sig")
+            text = data.decode().removeprefix(_BYTE_ORDER_MARK)
         except UnicodeDecodeError as error:
-            good = data[: error.start].decode("utf-8-sig")
+            good = data[: error.start].decode().removeprefix(_BYTE_ORDER_MARK)
             self.complain(*_place(good, len(good)), f"byte 0x{data[error.start]:02x} is not UTF-8")
             raise _Stop from None
         if (odd := _UNPRINTABLE.search(text)) is not None:

@@ -55,7 +55,7 @@ class _Resolver:
     def done(self) -> None:
         if self.complaints:
             unique = {str(complaint): complaint for complaint in self.complaints}
-            raise DocumentError(list(unique.values()))
+            raise DocumentError(sorted(unique.values(), key=lambda one: (one.file, one.line, one.column)))
 
     def steps(self, loaded: Loaded[written.Sequence]) -> tuple[plan.Step, ...]:
         own = self.file(loaded)

@@ -115,17 +115,23 @@ def reads(walker: Walker, node: Node, path: Path, _rule: Rule = ANYTHING) -> Any
     values: dict[str, Any] = {}
     rest = []
     for key, value in node.entries:
+        at = (*path, key.text)
         if key.text == "reads":
-            walker.places[*path, "reads"] = (key.line, key.column)
-            values |= _reading(walker, value, (*path, "reads"))
+            walker.places[at] = (key.line, key.column)
+            values |= _reading(walker, value, at)
         elif key.text == "at":
-            values["at"] = _at(walker, key, value, (*path, "at"))
+            values["at"] = _at(walker, key, value, at)
+        elif key.text not in _READS:
+            walker.complain(key, unknown(key.text, "a key here", _READS))
         else:
             rest.append((key, value))
     common = walker.values(Table(rest, node.line, node.column), Reads, path, frozenset({"applies_if", "because"}))
     if BAD in values.values() or common is BAD:
         return BAD
     return Reads(**values, **common)
+
+
+_READS = ("reads", "at", "applies_if", "because")
 
 
 def _reading(walker: Walker, node: Node, path: Path) -> dict[str, Any]:

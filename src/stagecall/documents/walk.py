@@ -223,12 +223,21 @@ class Walker:
             made = units.parse_quantity(text) if kind is units.Quantity else units.parse_spread(text)
             numbers = (made.number,) if isinstance(made, units.Quantity) else (made.low or 0.0, made.high or 0.0)
             if any(not abs(number) <= _TOO_LARGE for number in numbers):
-                return self.complain(node, f"'{text[:40]}' is far too large")
-            if rule.kind is not None:
-                made.to(rule.kind)
+                return self.complain(node, f"'{text}' is far too large")
         except QuantityError as error:
             return self.complain(node, str(error))
+        if rule.kind is not None and (wrong := mismeasured(made, rule.kind)):
+            return self.complain(node, wrong)
         return made
+
+
+def mismeasured(value: units.Quantity | units.Spread, kind: units.Kind) -> str:
+    """The complaint of a value whose unit does not measure this kind; empty where it does."""
+    try:
+        value.to(kind)
+    except QuantityError:
+        return f"'{value}' is not {units.KIND_WORDS[kind]}"
+    return ""
 
 
 def _whole(text: str) -> int | None:

@@ -40,18 +40,22 @@ def point(text: str) -> str:
 def switch(text: str) -> str:
     """A point that is a switch."""
     known = points.point(text)
-    if known is None or known.states != points.SWITCH:
+    if known is None:
         names = [name for name, one in points.POINTS.items() if one.states == points.SWITCH]
         raise WordError(unknown(text, "a switch", names))
+    if known.states != points.SWITCH:
+        raise WordError(f"'{text}' is a point, but not a switch")
     return text
 
 
 def quantity(text: str) -> str:
     """A point that is read, not switched."""
     known = points.point(text)
-    if known is None or known.quantity is None:
+    if known is None:
         names = [name for name, one in points.POINTS.items() if one.quantity is not None]
         raise WordError(unknown(text, "a quantity that can be read", names))
+    if known.quantity is None:
+        raise WordError(f"'{text}' has states, it is not a quantity that can be read")
     return text
 
 
