@@ -26,11 +26,22 @@ class Judge:
 
     def __init__(self) -> None:
         self._handlers: dict[type, Callable[[Any], None]] = {
-            event.Header: self._header, event.Document: self._document, event.Snapshot: self._snapshot, event.Call: self._call,
-            event.Power: self._power, event.Switch: self._switch, event.Edge: self._edge, event.Reading: self._reading, event.Gap: self._gap,
-            event.SequenceMark: self._sequence_mark, event.Settle: self._settled, event.StepMark: self._step_mark,
-            event.Settled: self._settled, event.Answer: self._answer, event.Exception_: self._exception,
-        }  # fmt: skip
+            event.Header: self._header,
+            event.Document: self._document,
+            event.Snapshot: self._snapshot,
+            event.Call: self._call,
+            event.Power: self._power,
+            event.Switch: self._switch,
+            event.Edge: self._edge,
+            event.Reading: self._reading,
+            event.Gap: self._gap,
+            event.SequenceMark: self._sequence_mark,
+            event.Settle: self._settled,
+            event.StepMark: self._step_mark,
+            event.Settled: self._settled,
+            event.Answer: self._answer,
+            event.Exception_: self._exception,
+        }
         self._out: list[VerdictLine] = []
         self._rolled: list[VerdictLine] = []
         self._last = Mark(0, 0, -1)

@@ -177,18 +177,11 @@ class Never(Watch):
     def _fail(self, observed: Range, n: int) -> None:
         together = " and ".join(str(one) for one in self.form.never)
         worst = None if observed.high is None else self._tolerate - observed.high
-        self.outcome = self._unless.blame(
-            Outcome(
-                Verdict.FAIL,
-                None,
-                f"{together} together",
-                observed,
-                worst,
-                lines=(self._opened, n),
-                instances=max(1, self._instances),
-                failed=1,
-            )  # fmt: skip
-        )
+        failed = Outcome(
+            Verdict.FAIL, None, f"{together} together", observed, worst, lines=(self._opened, n),
+            instances=max(1, self._instances), failed=1,
+        )  # fmt: skip
+        self.outcome = self._unless.blame(failed)
 
     def settled(self, s: int, n: int) -> None:
         sure = s - self._width

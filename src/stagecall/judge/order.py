@@ -68,7 +68,7 @@ class Order(Watch):
         elif restarts:
             self._start()
             self._accept(came, mark)
-        elif self._early is None:
+        elif self._early is None and (self._next > 0 or self._strict):
             self._early = came, mark
 
     def _start(self) -> None:
@@ -153,6 +153,11 @@ class Order(Watch):
             due = self.form.order[self._next]
             if high is not None and s - self.world.width(due.point) - self._previous.t >= high:
                 self._break(f"{due} did not come within {show_time(high)}", n)
+
+    @property
+    def _strict(self) -> bool:
+        """Nothing listed may come before the first element: a step expects its one attempt from its begin on."""
+        return self.form.attempt == "first" and not self.context.monitor
 
     @property
     def _running(self) -> bool:

@@ -181,12 +181,8 @@ class Stretch:
             self.outcome = self._doubt or self._held(self._to, n)
 
     def _held(self, to: Mark, n: int) -> Outcome:
-        form = self._watch.form
-        most = None if form.length is not None else to.t - self._from.e
-        return Outcome(
-            Verdict.PASS, None, "", Range(max(0, to.e - self._from.t), most) if form.length is None else self._watch.limit(),
-            lines=(self._anchor.n, n),
-        )  # fmt: skip
+        observed = self._watch.limit() or Range(max(0, to.e - self._from.t), to.t - self._from.e)
+        return Outcome(Verdict.PASS, None, "", observed, lines=(self._anchor.n, n))
 
     def end(self, s: int, n: int, cut: str) -> None:
         lines = (self._anchor.n, n)
