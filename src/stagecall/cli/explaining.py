@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from stagecall.cli.saying import tell
 from stagecall.documents import Library, Loaded, resolve_monitor, resolve_sequence
@@ -17,6 +17,8 @@ from stagecall.units import show, show_range, show_time
 
 Sentence = tuple[int, str]
 """How far it is indented, and the words."""
+Limits = Mapping[str, written.Limit]
+"""As they stand in a file."""
 
 
 def explain(name: str, system: str | None) -> int:
@@ -48,7 +50,18 @@ def _explained(
         yield from _monitor(resolve_monitor(monitor, installed, profiles, library), monitor.document, where)
     else:
         sequence = library.load("sequence", name)
-        yield from _sequence(resolve_sequence(sequence, installed, profiles, library), sequence.document, where)
+        steps = list(_written_steps(sequence.document, library))
+        yield from _sequence(resolve_sequence(sequence, installed, profiles, library), sequence.document, steps, where)
+
+
+def _written_steps(document: written.Sequence, library: Library) -> Iterator[tuple[written.Step, Limits]]:
+    """The steps as they stand in the files, those of blocks put in, each with the limits of its own file."""
+    for step in document.steps:
+        if isinstance(step, written.Step):
+            yield step, document.limits
+        else:
+            block = library.load("block", step.use).document
+            yield from ((inner, block.limits) for inner in block.steps)
 
 
 def _is_monitor(name: str, library: Library) -> bool:
@@ -68,7 +81,9 @@ _BY_ITSELF = (
 )
 
 
-def _sequence(sequence: plan.Sequence, document: written.Sequence, where: str) -> Iterator[Sentence]:
+def _sequence(
+    sequence: plan.Sequence, document: written.Sequence, steps: Sequence[tuple[written.Step, Limits]], where: str
+) -> Iterator[Sentence]:
     yield 0, f"{sequence.name}: {sequence.title}"
     yield 0, sequence.purpose
     yield 0, where
@@ -89,11 +104,11 @@ def _sequence(sequence: plan.Sequence, document: written.Sequence, where: str) -
         yield 0, f"Afterwards a person resets {_said(sequence.clears)}; on the model the model does."
     if sequence.caution:
         yield 0, f"CAUTION: {sequence.caution}"
-    for number, step in enumerate(sequence.steps, 1):
+    for number, (step, (source, limits)) in enumerate(zip(sequence.steps, steps, strict=True), 1):
         yield 0, ""
-        yield from _step(number, step, document)
+        yield from _step(number, step, source, limits)
     forms = [form for step in sequence.steps for form in step.expect]
-    yield from _other_limits(sequence.limits, forms, document)
+    yield from _other_limits(sequence.limits, forms, document.limits)
 
 
 def _monitor(monitor: plan.Monitor, document: written.Monitor, where: str) -> Iterator[Sentence]:
@@ -105,9 +120,8 @@ def _monitor(monitor: plan.Monitor, document: written.Monitor, where: str) -> It
     yield 0, ""
     yield from _needs(document.needs)
     yield 0, "It makes no calls and judges whatever happens."
-    for form in monitor.expect:
-        yield from _expectation(form, document)
-    yield from _other_limits(monitor.limits, monitor.expect, document)
+    yield from _expectations(monitor.expect, document.expect, document.limits)
+    yield from _other_limits(monitor.limits, monitor.expect, document.limits)
 
 
 def _needs(needs: written.Needs) -> Iterator[Sentence]:
@@ -119,7 +133,7 @@ def _needs(needs: written.Needs) -> Iterator[Sentence]:
         yield 0, f"It needs {'; '.join(asked)}."
 
 
-def _step(number: int, step: plan.Step, document: written.Sequence) -> Iterator[Sentence]:
+def _step(number: int, step: plan.Step, source: written.Step, limits: Limits) -> Iterator[Sentence]:
     yield 0, f"{number}. {step.title}"
     if step.because:
         yield 3, f"because: {step.because}"
@@ -127,8 +141,7 @@ def _step(number: int, step: plan.Step, document: written.Sequence) -> Iterator[
         yield 3, f"Left out here: {step.not_applicable}."
         return
     yield 3, f"{_does(step)} {_lasts(step)}"
-    for form in step.expect:
-        yield from _expectation(form, document, indent=3)
+    yield from _expectations(step.expect, source.expect, limits, indent=3)
 
 
 def _does(step: plan.Step) -> str:
@@ -157,15 +170,20 @@ def _lasts(step: plan.Step) -> str:
     return f"{said}, and {show_time(step.keep)} more." if step.keep else f"{said}."
 
 
-def _expectation(form: plan.Form, document: written.Sequence | written.Monitor, indent: int = 0) -> Iterator[Sentence]:
-    yield indent, f"- Expected: {form.text}."
-    if form.not_applicable:
-        yield indent + 2, f"Not applicable here: {form.not_applicable}."
-        return
-    for limit in _limits(form):
-        yield indent + 2, _pedigree(limit, document.limits.get(limit.name))
-    if isinstance(form, plan.Turns) and form.usual is not None:
-        yield indent + 2, f"Usual: {show_range(form.usual, 'time')}."
+def _expectations(
+    forms: Sequence[plan.Form], sources: Sequence[written.Form], limits: Limits, indent: int = 0
+) -> Iterator[Sentence]:
+    for form, source in zip(forms, sources, strict=True):
+        yield indent, f"- Expected: {form.text}."
+        if form.not_applicable:
+            yield indent + 2, f"Not applicable here: {form.not_applicable}."
+            continue
+        if source.because:
+            yield indent + 2, f"because: {source.because}"
+        for limit in _limits(form):
+            yield indent + 2, _pedigree(limit, limits.get(limit.name))
+        if isinstance(form, plan.Turns) and form.usual is not None:
+            yield indent + 2, f"Usual: {show_range(form.usual, 'time')}."
 
 
 def _limits(form: plan.Form) -> tuple[plan.ResolvedLimit, ...]:
@@ -182,7 +200,7 @@ def _limits(form: plan.Form) -> tuple[plan.ResolvedLimit, ...]:
 
 
 def _other_limits(
-    limits: Mapping[str, plan.ResolvedLimit], forms: Iterable[plan.Form], document: written.Sequence | written.Monitor
+    limits: Mapping[str, plan.ResolvedLimit], forms: Iterable[plan.Form], own: Limits
 ) -> Iterator[Sentence]:
     """Those that no expectation carries by name any more, such as how long something stays."""
     told = {limit for form in forms for limit in _limits(form)}
@@ -190,7 +208,7 @@ def _other_limits(
         yield 0, ""
         yield 0, "Limits of what stays, and for how long:"
         for limit in rest:
-            yield 2, _pedigree(limit, document.limits.get(limit.name))
+            yield 2, _pedigree(limit, own.get(limit.name))
 
 
 def _pedigree(limit: plan.ResolvedLimit, own: written.Limit | None) -> str:
