@@ -97,6 +97,15 @@ class Judge:
             return None
         return self._running.scope.deadline()
 
+    def step_due(self) -> int | None:
+        """The same of those whose anchors are known by now; None where no anchor of an open one is.
+
+        Anchors still to come hang on points that are waited for themselves: once nothing is due, waiting is over.
+        """
+        if self._running is None or self._running.scope is None:
+            return None
+        return self._running.scope.due()
+
     def closing_open(self) -> bool:
         """Whether a bounded instance of a monitor has not settled."""
         return self._monitors.scope.closing_open()

@@ -120,6 +120,11 @@ class Scope:
         """When all of them will have, ms; None: not known."""
         return latest([watch.deadline() for watch in self._open if watch.outcome is None and watch.open()])
 
+    def due(self) -> int | None:
+        """When those will have whose anchors are known, ms; None: no anchor is."""
+        known = [watch.deadline() for watch in self._open if watch.outcome is None and watch.open()]
+        return max((t for t in known if t is not None), default=None)
+
     def closing_open(self) -> bool:
         """Whether a bounded instance has not settled."""
         return any(watch.closing_open() for watch in self._open if watch.outcome is None)

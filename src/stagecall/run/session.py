@@ -283,7 +283,7 @@ class Session:
             yield from self._poll(self._moved_at + step.lasts)
         else:
             while judge.step_open():
-                deadline = judge.step_deadline()
+                deadline = judge.step_due()
                 if deadline is None:
                     if not (self._attended and self._asked):
                         break
