@@ -58,5 +58,5 @@ def _monitors(library: Library, recording: Recording, named: tuple[str, ...]) ->
         raise UsageError(f"no monitor needs only what this map supplies ({', '.join(sorted(supplied))})")
     for name in chosen:
         loaded = library.load("monitor", name)
-        monitor = resolve_monitor(loaded, None, {}, library, must_run=bool(named))
+        monitor = resolve_monitor(loaded, None, {}, library, must_run=bool(named), seen=supplied)
         yield document("monitor", monitor.name, loaded.raw, monitor)
