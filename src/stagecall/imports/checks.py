@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,9 +9,13 @@ from stagecall import points
 from stagecall.documents import Loaded, load
 from stagecall.errors import DocumentError, QuantityError
 from stagecall.imports.cells import quantity_of, scale_of, states_of
-from stagecall.imports.stamps import zone_of
+from stagecall.imports.stamps import UNIX, formats_of, zone_of
 from stagecall.model.map import Column, Map
+from stagecall.units import KIND_WORDS
 
+_CALLED = frozenset({"boiler", "dehumidify"})
+"""Points that are calls in themselves, besides the wires."""
+_YEARS = ("%Y", "%y", "%c", "%x")
 Trouble = tuple[tuple[str | int, ...], str]
 
 
@@ -55,8 +58,8 @@ def _troubles(map_: Map) -> Iterator[Trouble]:
 
 def _table_and_time(map_: Map) -> Iterator[Trouble]:
     try:
-        codecs.lookup(map_.table.encoding)
-    except LookupError:
+        "".encode(map_.table.encoding)
+    except (LookupError, ValueError):
         yield ("table", "encoding"), f"'{map_.table.encoding}' is no encoding (such as utf-8, latin-1, cp1252)"
     try:
         zone_of(map_.time.zone)
@@ -68,8 +71,12 @@ def _table_and_time(map_: Map) -> Iterator[Trouble]:
         if given is not (key in wanted):
             where = "is missing here" if not given else "has no meaning here"
             yield ("time", key) if given else ("time",), f"'{key}' {where}: the rows are {map_.rows}"
-    if not map_.time.format:
+    formats = formats_of(map_.time)
+    if not formats:
         yield ("time", "format"), "a time has at least one format"
+    for form in formats:
+        if form not in UNIX and not any(code in form for code in _YEARS):
+            yield ("time", "format"), f"'{form}' has no year; join a date and a time as column: [Date, Time]"
 
 
 def _column(column: Column, map_: Map) -> Iterator[str]:
@@ -78,6 +85,8 @@ def _column(column: Column, map_: Map) -> Iterator[str]:
         return
     if column.point is not None and column.sensed is None:
         yield f"'sensed' is missing here: how '{column.point}' was sensed ({', '.join(points.SENSED)})"
+    elif column.sensed == "call_volts" and not (str(column.point).startswith("wire_") or column.point in _CALLED):
+        yield f"a command is a call, never a running device: write 'call', or how '{column.point}' itself was sensed"
     if column.call is not None and column.sensed is not None:
         yield "a call is not sensed: it is what was asked; leave 'sensed' out, or name the point that was seen"
     if not column.column and (map_.rows == "samples" or column.equals is not None):
@@ -116,10 +125,8 @@ def _quantity(column: Column) -> Iterator[str]:
         return
     try:
         scale_of(column.unit, kind)
-    except QuantityError as error:
-        yield str(error)
-    except KeyError:
-        yield f"'{column.unit}' is not a unit"
+    except QuantityError:
+        yield f"'{column.unit}' is no unit of '{column.point}'; expected that of {KIND_WORDS[kind]}"
     if column.uncertainty is not None:
         try:
             column.uncertainty.to("difference" if kind == "temperature" else kind)

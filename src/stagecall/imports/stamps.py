@@ -11,7 +11,7 @@ from stagecall.model.map import Time
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _LAST = int((datetime(9999, 1, 1, tzinfo=UTC) - _EPOCH).total_seconds()) * 1000
 _OFFSET = re.compile(r"([+-])(\d\d):(\d\d)")
-_UNIX = {"unix seconds": 1000, "unix milliseconds": 1}
+UNIX = {"unix seconds": 1000, "unix milliseconds": 1}
 
 
 def zone_of(text: str) -> tzinfo | None:
@@ -38,13 +38,18 @@ def column_names(columns: str | tuple[str, ...]) -> tuple[str, ...]:
     return (columns,) if isinstance(columns, str) else columns
 
 
+def formats_of(time: Time) -> tuple[str, ...]:
+    """The formats to try, in this order."""
+    return (time.format,) if isinstance(time.format, str) else time.format
+
+
 class Stamps:
     """Reads one recording's times. Milliseconds are since 1970, in UTC; of an unknown zone as if it were UTC."""
 
     def __init__(self, time: Time) -> None:
         """Raises ValueError where the zone is none."""
         self._zone = zone_of(time.zone)
-        self._formats = (time.format,) if isinstance(time.format, str) else time.format
+        self._formats = formats_of(time)
 
     def ms(self, text: str, after: int | None = None) -> int:
         """The moment; an hour that a zone has twice is the second one where the first is not *after*.
@@ -54,7 +59,7 @@ class Stamps:
         """
         for form in self._formats:
             try:
-                moment = self._unix(text, _UNIX[form]) if form in _UNIX else self._local(text, form, after)
+                moment = self._unix(text, UNIX[form]) if form in UNIX else self._local(text, form, after)
             except (ValueError, OverflowError):
                 continue
             if 0 <= moment < _LAST:
