@@ -4,10 +4,11 @@ import random
 from pathlib import Path
 
 import pytest
+import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from stagecall.documents import KINDS, Library, parse, resolve_monitor, resolve_sequence
+from stagecall.documents import KINDS, Library, load, nodes, parse, resolve_monitor, resolve_sequence
 from stagecall.documents.library import library_folder
 from stagecall.errors import DocumentError
 from stagecall.model.sequence import Limit, Monitor, Sequence, Step
@@ -82,6 +83,18 @@ def test_every_step_of_the_library_says_why() -> None:
     ]
 
     assert silent == []
+
+
+@pytest.mark.parametrize(("kind", "name"), FILES)
+def test_without_the_quick_yaml_reader_the_same_document_comes_out(
+    kind: str, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    quick = LIBRARY.load(kind, name)
+    monkeypatch.setattr(nodes, "_Loader", yaml.SafeLoader)
+
+    slow = load(KINDS[kind], quick.file)
+
+    assert (slow.document, slow.places) == (quick.document, quick.places)
 
 
 def test_the_library_is_found_in_a_checkout() -> None:

@@ -12,10 +12,11 @@ from stagecall.errors import NotInLibraryError
 from stagecall.model.equipment import Equipment
 from stagecall.model.fault import Fault
 from stagecall.model.kit import Kit
+from stagecall.model.map import Map
 from stagecall.model.sequence import Block, Monitor, Sequence
 from stagecall.model.system import System
 
-Kind = Literal["sequence", "block", "monitor", "system", "kit", "equipment", "fault"]
+Kind = Literal["sequence", "block", "monitor", "system", "kit", "equipment", "fault", "map"]
 KINDS: dict[str, type] = {
     "sequence": Sequence,
     "block": Block,
@@ -24,6 +25,7 @@ KINDS: dict[str, type] = {
     "kit": Kit,
     "equipment": Equipment,
     "fault": Fault,
+    "map": Map,
 }
 _FOLDERS = {
     "block": "sequences/blocks",
@@ -32,6 +34,7 @@ _FOLDERS = {
     "kit": "sim/kits",
     "equipment": "sim/equipment",
     "fault": "sim/faults",
+    "map": "sim/maps",
 }
 _NOT_GROUPS = ("blocks", "monitors")
 
@@ -70,6 +73,8 @@ class Library:
     def load(self, kind: Literal["equipment"], name: str) -> Loaded[Equipment]: ...
     @overload
     def load(self, kind: Literal["fault"], name: str) -> Loaded[Fault]: ...
+    @overload
+    def load(self, kind: Literal["map"], name: str) -> Loaded[Map]: ...
     def load(self, kind: Kind, name: str) -> Loaded[Any]:
         """A document: *name* is a file where it has ``/`` or ``.yaml``, else a name of the library.
 
