@@ -244,7 +244,10 @@ points:
             "4:56: '0.5' is not a time (such as 5 s, 3 min, 1 h)",
             "5:31: 'quick' is not a range (such as ..6 s, 5 min.., 2..6 s, 300 s ± 10 %)",
             "5:43: '100 ms ± 5 V': write the tolerance in ms or in %",
-            "6:19: 'flames' is not a word for 'sensed'; did you mean 'amps'?",
+            (
+                "6:19: 'flames' is not a word for 'sensed'; known: air_temp, amps, call_volts, coil_volts, contact, "
+                "flame_current, load_volts, person, pressure"
+            ),
             "7:37: '2 s..3 min': write both ends in min",
         ),
     ),
@@ -557,6 +560,30 @@ conductors:
         System,
         _SYSTEM.replace("[R, C, Y]", "[R, C, Y, Q]") + "conductors: []\n",
         ("5:32: 'Q' is not a terminal",),
+    ),
+    Case(
+        "wires to parts that are not there",
+        Equipment,
+        """\
+equipment: one
+title: One
+what: furnace
+terminals: [R, Y]
+parts: {board: {kind: board}}
+wiring: [[R, bord.R], [Y, board.Y], [L1, board.L1]]
+points:
+  blower: {amps: blower, load_volts: board.L1}
+switches: {limit: limit}
+energises:
+  Y: [blower, compressor]
+""",
+        (
+            "6:14: 'bord' is not a part or a screw of this machine; did you mean 'board'?",
+            "6:38: 'L1' is not a part or a screw of this machine; known: R, Y, board",
+            "8:18: 'blower' is not a part or a screw of this machine; known: R, Y, board",
+            "9:19: 'limit' is not a part or a screw of this machine; known: R, Y, board",
+            "11:15: 'compressor' is not a point of this machine; known: blower",
+        ),
     ),
     Case(
         "a fault that is neither of a part nor of a wire, and that nobody catches",

@@ -8,6 +8,7 @@ from typing import Any, Protocol
 from stagecall import points
 from stagecall.documents.walk import Path, Places, mismeasured
 from stagecall.documents.words import unknown
+from stagecall.model.equipment import Equipment
 from stagecall.model.fault import Fault
 from stagecall.model.sequence import (
     Ask,
@@ -218,6 +219,27 @@ def check_system(document: System, places: Places, *, whole: bool, complain: Com
                 complain((*at, key), unknown(device, "equipment of this system", ("control", *document.equipment)))
 
 
+def check_equipment(document: Equipment, places: Places, *, whole: bool, complain: Complain) -> None:  # noqa: ARG001
+    """A machine: wires, points and switches lead to its own screws and parts."""
+    if not whole:
+        return
+    nodes: list[tuple[Path, str]] = [
+        (("wiring", index, end), node) for index, pair in enumerate(document.wiring) for end, node in enumerate(pair)
+    ]
+    nodes += [
+        (("points", point, sensed), node) for point, means in document.points.items() for sensed, node in means.items()
+    ]
+    nodes += [(("switches", name), part) for name, part in document.switches.items()]
+    for at, node in nodes:
+        part, dot, _ = node.partition(".")
+        if part not in document.parts and (dot or node not in document.terminals):
+            complain(at, unknown(part, "a part or a screw of this machine", (*document.parts, *document.terminals)))
+    for call, loads in document.energises.items():
+        for index, point in enumerate(loads):
+            if point not in document.points:
+                complain(("energises", call, index), unknown(point, "a point of this machine", document.points))
+
+
 def check_fault(document: Fault, places: Places, *, whole: bool, complain: Complain) -> None:  # noqa: ARG001 - Check
     """A fault: of a part or of a conductor, and caught by something or explained."""
     if (document.part_kind is None) == (document.wire is None):
@@ -235,5 +257,6 @@ CHECKS: dict[type, Check] = {
     Block: check_sequence,
     Monitor: check_monitor,
     System: check_system,
+    Equipment: check_equipment,
     Fault: check_fault,
 }

@@ -197,7 +197,7 @@ class Walker:
             inside = rule.inside or ANYTHING
             if rule.by_point and word is not BAD and (known := points.point(word)) is not None:
                 inside = Rule(kind=known.quantity)
-            one = self.convert_entry(key, value, kind, (*path, key.text), inside)
+            one = self.convert_entry(key, value, kind, (*path, key.text if word is BAD else word), inside)
             if word is not BAD and one is not BAD:
                 made[word] = one
         return made

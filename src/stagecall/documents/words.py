@@ -6,6 +6,7 @@ One table, so that a new field is one row. A field that is not here is free text
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from difflib import get_close_matches
 from typing import NamedTuple, get_args
 
 from stagecall import points, units
@@ -23,8 +24,8 @@ class WordError(ValueError):
 def unknown(text: str, what: str, known: Iterable[str]) -> str:
     """The complaint of an unknown word: ``'blowr' is not a point; did you mean 'blower'?``."""
     listed = sorted(known)
-    if (near := points.nearest(text, listed)) is not None:
-        return f"'{text}' is not {what}; did you mean '{near}'?"
+    if near := get_close_matches(text, listed, n=1, cutoff=0.65):
+        return f"'{text}' is not {what}; did you mean '{near[0]}'?"
     if len(listed) <= 12:
         return f"'{text}' is not {what}; known: {', '.join(listed)}"
     return f"'{text}' is not {what}"
