@@ -12,7 +12,7 @@ equipment: unit
 title: A unit
 what: condensing_unit
 terminals: [Y, C]
-parts: {}
+parts: {contactor: {kind: coil}, compressor: {kind: motor}, high: {kind: switch}}
 wiring: []
 points: {contactor: {coil_volts: contactor}, compressor: {amps: compressor}, high_pressure: {contact: high}}
 switches: {high_pressure: high}
