@@ -1,0 +1,90 @@
+"""Fire and what it heats: burner with its flame rod, and the heat exchanger in the air stream."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from stagecall.plant.coils import GasValve
+from stagecall.plant.motors import Ignitor
+from stagecall.plant.parameters import Airflow, Conductance, FlameCurrent, Parameters, Power, Share, Time
+from stagecall.plant.part import Bench, Medium, Part
+from stagecall.plant.signals import Signal
+
+
+class HeatExchangerParameters(Parameters, frozen=True, kw_only=True):
+    """Time constant and effectiveness hold at ``rated_airflow``; a limit feels ``limit_share`` of its excess heat."""
+
+    rated_airflow: Airflow
+    time_constant: Time
+    effectiveness: Share
+    still: Conductance
+    limit_share: Share
+
+
+class HeatExchanger(Part):
+    """The heat exchanger: burners heat it, the air stream cools it, a limit senses it."""
+
+    takes: ClassVar[type[Parameters]] = HeatExchangerParameters
+    terminals: ClassVar[dict[str, Medium]] = {"heat": "heat"}
+    p: HeatExchangerParameters
+
+    def __init__(self, bench: Bench, name: str, parameters: HeatExchangerParameters) -> None:
+        super().__init__(bench, name, parameters)
+        p = parameters
+        self._store = bench.air.store(p.time_constant, p.effectiveness, p.still, p.rated_airflow)
+
+    def take_up(self, heat: float) -> None:
+        """Watts from the flame from now on."""
+        self.bench.air.set_heat(self._store, heat)
+
+    def senses(self, threshold: float) -> int | None:
+        """Ms until a limit here passes *threshold* °C, as things stand."""
+        return self.bench.air.crossing(self._store, self.p.limit_share, threshold)
+
+
+class BurnerParameters(Parameters, frozen=True, kw_only=True):
+    """``light_time``: from gas at a hot ignitor to an established flame. ``flame_signal``: what the rod then gives."""
+
+    input: Power
+    efficiency: Share
+    light_time: Time
+    flame_signal: FlameCurrent
+
+
+class Burner(Part):
+    """Burns while gas flows, once lit; ``flame_current`` is what the rod gives, in microamps."""
+
+    takes: ClassVar[type[Parameters]] = BurnerParameters
+    terminals: ClassVar[dict[str, Medium]] = {"gas": "gas", "glow": "glow", "heat": "heat", "flame_rod": "flame"}
+    p: BurnerParameters
+
+    def __init__(self, bench: Bench, name: str, parameters: BurnerParameters) -> None:
+        super().__init__(bench, name, parameters)
+        self.flame_current = Signal(0.0)
+        self._burns = False
+        self._tries = 0
+
+    def connect(self) -> None:
+        """Find gas, ignitor and exchanger."""
+        self._valve = self.joined("gas", GasValve)
+        self._ignitor = self.joined("glow", Ignitor)
+        self._exchanger = self.joined("heat", HeatExchanger)
+        self._valve.flows.listen(self._changed)
+        self._ignitor.hot.listen(self._changed)
+
+    def _changed(self, _: object = None) -> None:
+        self._tries += 1
+        if not self._valve.flows.value:
+            self._burn(burns=False)
+        elif not self._burns and self._ignitor.hot.value:
+            self.env.timeout(max(1, self.p.light_time), self._tries).callbacks.append(self._lit)
+
+    def _lit(self, timer: Any) -> None:
+        if timer.value == self._tries:
+            self._burn(burns=True)
+
+    def _burn(self, *, burns: bool) -> None:
+        if burns != self._burns:
+            self._burns = burns
+            self._exchanger.take_up(self.p.input * self.p.efficiency if burns else 0.0)
+            self.flame_current.set(self.p.flame_signal if burns else 0.0)

@@ -1,0 +1,83 @@
+"""The control's end of the cable: the contacts that make the calls."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from stagecall.circuit import Contact, Element, Wire
+from stagecall.errors import UsageError
+from stagecall.model.system import Control
+from stagecall.plant.electric import Electric
+from stagecall.plant.parameters import Ohms, Parameters, Time
+from stagecall.points import CALLS, HEAT_CALLS
+
+Heard = Callable[[int, str, str], None]
+
+
+class ControlParameters(Parameters, frozen=True, kw_only=True):
+    """Its relays: 3 to 15 ms to operate, 1 to 10 ms to release (trade knowledge, no published source found)."""
+
+    operate_time: Time = 8
+    release_time: Time = 4
+    contact_ohms: Ohms = 0.05
+
+
+def elements(control: Control, p: ControlParameters) -> Iterable[Element]:
+    """A contact for each call, from the hot terminal that serves it; and the jumpers."""
+    for terminal in control.terminals:
+        if terminal in CALLS:
+            hot = _hot(control, terminal)
+            yield Contact(f"control.{terminal}", f"control.{hot}", f"control.{terminal}", p.contact_ohms)
+        else:
+            yield Wire(f"control.screw_{terminal}", f"control.{terminal}", f"control.{terminal}", 1.0)
+    for a, b in control.jumpers:
+        yield Wire(f"control.jumper_{a}_{b}", f"control.{a}", f"control.{b}", 0.01)
+
+
+def _hot(control: Control, terminal: str) -> str:
+    own = "Rh" if terminal in HEAT_CALLS else "Rc"
+    if own in control.terminals:
+        return own
+    for hot in ("R", "Rc", "Rh"):
+        if hot in control.terminals:
+            return hot
+    raise UsageError("the control has no R, Rc or Rh, so it can call nothing")
+
+
+class Calls:
+    """The contacts in one run; each moves a few ms after it was asked to, and tells when it does."""
+
+    def __init__(self, env: Any, electric: Electric, control: Control, p: ControlParameters) -> None:
+        self._env, self._electric, self._p = env, electric, p
+        self._terminals = frozenset(terminal for terminal in control.terminals if terminal in CALLS)
+        self._asked: frozenset[str] = frozenset()
+        self._made: set[str] = set()
+        self._listeners: list[Heard] = []
+
+    def listen(self, heard: Heard) -> None:
+        """Tell every move of a contact."""
+        self._listeners.append(heard)
+
+    def ask(self, calls: frozenset[str]) -> None:
+        """Make exactly these calls.
+
+        Raises:
+            UsageError: a terminal that the control has not.
+        """
+        if missing := sorted(calls - self._terminals):
+            raise UsageError(f"the control has no terminal {missing[0]}; it has {', '.join(sorted(self._terminals))}")
+        changes = calls ^ self._asked
+        self._asked = calls
+        for terminal in sorted(changes):
+            after = self._p.operate_time if terminal in calls else self._p.release_time
+            self._env.timeout(max(1, after), terminal).callbacks.append(self._move)
+
+    def _move(self, timer: Any) -> None:
+        terminal = timer.value
+        on = terminal in self._asked
+        if on != (terminal in self._made):
+            self._made ^= {terminal}
+            self._electric.turn(f"control.{terminal}", on)
+            for heard in self._listeners:
+                heard(int(self._env.now), terminal, "on" if on else "off")

@@ -1,0 +1,39 @@
+"""The kinds of parts that a profile may name."""
+
+from __future__ import annotations
+
+from stagecall.plant.burner import Burner, HeatExchanger
+from stagecall.plant.coils import Contactor, GasValve
+from stagecall.plant.compressor_board import CompressorBoard
+from stagecall.plant.fan_control import FanBoard
+from stagecall.plant.motors import Blower, Ignitor, Inducer, InductionMotor, RunCapacitor
+from stagecall.plant.part import Part
+from stagecall.plant.refrigerant import RefrigerantCircuit
+from stagecall.plant.relays import ControlRelay, LineRelay
+from stagecall.plant.supply import Fuse, Transformer
+from stagecall.plant.switches import DraftSwitch, Limit, RefrigerantSwitch, SafetySwitch
+
+KINDS: dict[str, type[Part]] = {
+    "transformer": Transformer,
+    "fuse": Fuse,
+    "contactor": Contactor,
+    "relay": Contactor,
+    "line_relay": LineRelay,
+    "control_relay": ControlRelay,
+    "gas_valve": GasValve,
+    "limit": Limit,
+    "rollout_switch": SafetySwitch,
+    "draft_switch": DraftSwitch,
+    "refrigerant_switch": RefrigerantSwitch,
+    "inducer": Inducer,
+    "ignitor": Ignitor,
+    "burner": Burner,
+    "heat_exchanger": HeatExchanger,
+    "blower": Blower,
+    "compressor": InductionMotor,
+    "fan_motor": InductionMotor,
+    "run_capacitor": RunCapacitor,
+    "refrigerant_circuit": RefrigerantCircuit,
+    "fan_board": FanBoard,
+    "compressor_board": CompressorBoard,
+}

@@ -1,0 +1,250 @@
+"""Motors and elements on line voltage: inducer, ignitor, blower, outdoor fan, and the run capacitor."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from stagecall.plant.line import Load
+from stagecall.plant.parameters import Airflow, Amps, Parameters, Pressure, Share, Time
+from stagecall.plant.part import Bench, Medium, Part
+from stagecall.plant.relays import Driver
+from stagecall.plant.signals import Signal
+
+
+class InducerParameters(Parameters, frozen=True, kw_only=True):
+    """``draft`` is what it pulls at full speed; it gains and loses it evenly over ``run_up`` and ``coast_down``."""
+
+    running_amps: Amps
+    draft: Pressure
+    run_up: Time
+    coast_down: Time
+    motor: Literal["sound", "dead"] = "sound"
+
+
+class Inducer(Load):
+    """The draft inducer."""
+
+    takes: ClassVar[type[Parameters]] = InducerParameters
+    terminals: ClassVar[dict[str, Medium]] = {"line": "line", "draft": "draft"}
+    p: InducerParameters
+
+    def __init__(self, bench: Bench, name: str, parameters: InducerParameters) -> None:
+        super().__init__(bench, name, parameters)
+        self._from = (0, 0.0)
+        self.turning = Signal(value=False)
+
+    def connect(self) -> None:
+        """Turn when fed."""
+        super().connect()
+        self.fed.listen(self._run)
+
+    def _run(self, fed: bool) -> None:
+        self._from = (self.now, self.draft())
+        turning = fed and self.p.motor == "sound"
+        self.amps.set(self.p.running_amps if turning else 0.0)
+        self.turning.set(turning)
+
+    def draft(self) -> float:
+        """Pascal now."""
+        since, then = self._from
+        gained = self._rate() * (self.now - since)
+        return min(self.p.draft, then + gained) if self.turning.value else max(0.0, then + gained)
+
+    def reaches(self, level: float) -> int | None:
+        """Ms until the draft passes *level* the way it is going; None where it will not."""
+        now = self.draft()
+        if self.turning.value:
+            return None if self.p.draft < level or now >= level else max(1, round((level - now) / self._rate()))
+        return None if now < level else max(1, round((level - now) / self._rate()))
+
+    def _rate(self) -> float:
+        if self.turning.value:
+            return self.p.draft / max(1, self.p.run_up)
+        return -self.p.draft / max(1, self.p.coast_down)
+
+
+class IgnitorParameters(Parameters, frozen=True, kw_only=True):
+    """``heat_up``: from power until it lights gas; it stays hot enough a second or two."""
+
+    running_amps: Amps
+    heat_up: Time
+    element: Literal["sound", "broken"] = "sound"
+
+
+class Ignitor(Load):
+    """A hot-surface ignitor."""
+
+    takes: ClassVar[type[Parameters]] = IgnitorParameters
+    terminals: ClassVar[dict[str, Medium]] = {"line": "line", "glow": "glow"}
+    p: IgnitorParameters
+
+    def __init__(self, bench: Bench, name: str, parameters: IgnitorParameters) -> None:
+        super().__init__(bench, name, parameters)
+        self.hot = Signal(value=False)
+        self._fed_at = 0
+
+    def connect(self) -> None:
+        """Draw when fed."""
+        super().connect()
+        self.fed.listen(self._feed_element)
+
+    def _feed_element(self, fed: bool) -> None:
+        sound = fed and self.p.element == "sound"
+        self.amps.set(self.p.running_amps if sound else 0.0)
+        self._fed_at = self.now
+        if not sound:
+            self.hot.set(False)
+        else:
+            self.env.timeout(max(1, self.p.heat_up)).callbacks.append(self._glow)
+
+    def _glow(self, _: object) -> None:
+        if self.amps.value and self.now - self._fed_at >= self.p.heat_up:
+            self.hot.set(True)
+
+
+class BlowerParameters(Parameters, frozen=True, kw_only=True):
+    """``resistance``: share of the airflow that a clean system lets through (a dirty filter lets through less)."""
+
+    running_amps: Amps
+    heat_airflow: Airflow
+    cool_airflow: Airflow
+    run_up: Time
+    coast_down: Time
+    passage: Share = 1.0
+    motor: Literal["sound", "dead"] = "sound"
+
+
+class Blower(Load):
+    """The indoor blower. Its stream is full (or gone) after half the time it takes to run up (or coast down)."""
+
+    takes: ClassVar[type[Parameters]] = BlowerParameters
+    terminals: ClassVar[dict[str, Medium]] = {"line": "line", "speed": "speed"}
+    p: BlowerParameters
+
+    def connect(self) -> None:
+        """Turn when fed, at the speed of the tap the board chooses; without a choice, at cooling speed."""
+        super().connect()
+        self._heat_speed = Signal(value=False)
+        for board, output in self.all_joined("speed", Driver):
+            self._heat_speed = board.outputs[output]
+        self._heat_speed.listen(self._changed)
+        self.fed.listen(self._changed)
+        self._turning = False
+
+    def _changed(self, _: object = None) -> None:
+        turning = self.fed.value and self.p.motor == "sound"
+        self.amps.set(self.p.running_amps if turning else 0.0)
+        if turning == self._turning:
+            self._blow()
+        else:
+            self._turning = turning
+            delay = (self.p.run_up if turning else self.p.coast_down) // 2
+            self.env.timeout(max(1, delay)).callbacks.append(self._blow)
+
+    def _blow(self, _: object = None) -> None:
+        speed = self.p.heat_airflow if self._heat_speed.value else self.p.cool_airflow
+        flow = speed * self.p.passage if self._turning else 0.0
+        if flow != self.bench.air.flow:
+            self.bench.air.set_flow(flow)
+
+
+class RunCapacitorParameters(Parameters, frozen=True, kw_only=True):
+    """Shares of the rated capacitance that are left in its compressor and fan sections."""
+
+    compressor_share: Share = 1.0
+    fan_share: Share = 1.0
+
+
+class RunCapacitor(Part):
+    """A dual run capacitor; ``compressor`` and ``fan`` are joined to the motors' ``capacitor``."""
+
+    takes: ClassVar[type[Parameters]] = RunCapacitorParameters
+    terminals: ClassVar[dict[str, Medium]] = {"compressor": "capacitor", "fan": "capacitor"}
+    p: RunCapacitorParameters
+
+    def share(self, section: str) -> float:
+        """What is left of that section."""
+        return self.p.compressor_share if section == "compressor" else self.p.fan_share
+
+
+class InductionMotorParameters(Parameters, frozen=True, kw_only=True):
+    """A motor with a run capacitor and an overload.
+
+    It starts if at least ``start_share`` of the capacitance is left. Running with less than all of it, it draws more,
+    by ``capacitor_weight`` of the missing share. The overload opens after ``overload_trip_time`` at locked-rotor amps,
+    after longer by the square of the current at less, never at or below ``overload_amps``; it closes again after
+    ``overload_reset_time``.
+    """
+
+    running_amps: Amps
+    locked_rotor_amps: Amps
+    start_time: Time
+    start_share: Share
+    capacitor_weight: Share
+    overload_amps: Amps
+    overload_trip_time: Time
+    overload_reset_time: Time
+    motor: Literal["sound", "dead", "locked"] = "sound"
+
+
+class InductionMotor(Load):
+    """A compressor's or fan's motor."""
+
+    takes: ClassVar[type[Parameters]] = InductionMotorParameters
+    terminals: ClassVar[dict[str, Medium]] = {"line": "line", "capacitor": "capacitor", "shaft": "shaft"}
+    p: InductionMotorParameters
+
+    def __init__(self, bench: Bench, name: str, parameters: InductionMotorParameters) -> None:
+        super().__init__(bench, name, parameters)
+        self.turning = Signal(value=False)
+        self._overload_open = False
+        self._episode = 0
+
+    def connect(self) -> None:
+        """Run when fed."""
+        super().connect()
+        self._capacitor = 1.0
+        for capacitor, section in self.all_joined("capacitor", RunCapacitor):
+            self._capacitor = capacitor.share(section)
+        self.fed.listen(self._changed)
+
+    def _changed(self, _: object = None) -> None:
+        self._episode += 1
+        self.turning.set(False)
+        if not self.fed.value or self._overload_open or self.p.motor == "dead":
+            self.amps.set(0.0)
+            return
+        self.amps.set(self.p.locked_rotor_amps)
+        if self.p.motor == "locked" or self._capacitor < self.p.start_share:
+            self._heat_overload()
+        else:
+            self._after(self.p.start_time, self._run)
+
+    def _run(self) -> None:
+        self.turning.set(True)
+        self.amps.set(self.p.running_amps * (1 + self.p.capacitor_weight * (1 - self._capacitor)))
+        self._heat_overload()
+
+    def _heat_overload(self) -> None:
+        amps, holds, locked = self.amps.value, self.p.overload_amps, self.p.locked_rotor_amps
+        if amps > holds:
+            ratio = (locked**2 - holds**2) / (amps**2 - holds**2)
+            self._after(round(self.p.overload_trip_time * ratio), self._trip)
+
+    def _trip(self) -> None:
+        self._overload_open = True
+        self._changed()
+        self.env.timeout(self.p.overload_reset_time).callbacks.append(self._reset)
+
+    def _reset(self, _: object) -> None:
+        self._overload_open = False
+        self._changed()
+
+    def _after(self, ms: int, act: object) -> None:
+        episode = self._episode
+
+        def due(_: object) -> None:
+            if episode == self._episode:
+                act()  # type: ignore[operator]
+
+        self.env.timeout(max(1, ms)).callbacks.append(due)

@@ -1,0 +1,138 @@
+"""The refrigerant side of a one-stage cooling circuit: two pressures, and the heat that the coil takes from the air.
+
+Each pressure moves towards an end as one exponential. The ends come from the saturation curve of R-410A (published
+pressure-temperature tables, met within 1 % between -18 and 65 °C): condensing at the outdoor air plus a split,
+evaporating at the room air less a split, both at the outdoor air's once at rest. Pressures are gauge, in pascal.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import ClassVar
+
+from stagecall.plant.air import Store
+from stagecall.plant.motors import InductionMotor
+from stagecall.plant.parameters import Airflow, Conductance, Difference, Parameters, Power, Share, Time
+from stagecall.plant.part import Bench, Medium, Part
+
+_ATMOSPHERE = 101_325.0
+_AT_21_C = 215.7 * 6894.757
+_SLOPE = 2388.0
+_RATED_OUTDOOR = 35.0
+"""°C at which capacities are rated."""
+
+
+def saturation(temperature: float) -> float:
+    """Gauge pressure of R-410A at *temperature* °C."""
+    kelvin = max(temperature, -80.0) + 273.15
+    return _AT_21_C * math.exp(_SLOPE * (1 / 294.26 - 1 / kelvin)) - _ATMOSPHERE
+
+
+class Side:
+    """One pressure: it moves to ``end`` with a time constant."""
+
+    def __init__(self, circuit: RefrigerantCircuit, pressure: float) -> None:
+        self._circuit = circuit
+        self._then, self._since = pressure, 0
+        self._end, self._time = pressure, 1.0
+        self._listeners: list[Callable[[], None]] = []
+
+    def now(self) -> float:
+        """Pascal now."""
+        return self._end + (self._then - self._end) * math.exp(-(self._circuit.now - self._since) / self._time)
+
+    def reaches(self, pressure: float) -> int | None:
+        """Ms until that pressure; None where it does not come to it."""
+        ratio = (self.now() - self._end) / (pressure - self._end) if pressure != self._end else 0.0
+        return max(1, math.ceil(self._time * math.log(ratio))) if ratio > 1 else None
+
+    def heads_for(self, end: float, time: float) -> None:
+        """Take another course."""
+        self._then, self._since = self.now(), self._circuit.now
+        self._end, self._time = end, max(1.0, time)
+        for listener in self._listeners:
+            listener()
+
+    def starts_at(self, pressure: float) -> None:
+        """Have stood at that pressure for long."""
+        self._then = self._end = pressure
+
+    def changed(self, listener: Callable[[], None]) -> None:
+        """Call *listener* at each change of course."""
+        self._listeners.append(listener)
+
+
+class RefrigerantParameters(Parameters, frozen=True, kw_only=True):
+    """``capacity`` is total, at 35 °C outdoors, and falls by ``derating`` of itself for each kelvin above.
+
+    ``coil_time_constant`` and ``coil_effectiveness`` hold at ``rated_airflow``; ``coil_still`` is the coil's gain from
+    still air. ``charge``: share of the right charge.
+    """
+
+    capacity: Power
+    sensible_share: Share
+    derating: Share
+    condensing_split: Difference
+    condensing_split_still: Difference
+    evaporating_split: Difference
+    high_side_time: Time
+    low_side_time: Time
+    equalising_time: Time
+    rated_airflow: Airflow
+    coil_time_constant: Time
+    coil_effectiveness: Share
+    coil_still: Conductance
+    charge: Share = 1.0
+
+
+class RefrigerantCircuit(Part):
+    """What the compressor pumps round; ``high`` and ``low`` are where switches are joined."""
+
+    takes: ClassVar[type[Parameters]] = RefrigerantParameters
+    terminals: ClassVar[dict[str, Medium]] = {
+        "compressor": "shaft",
+        "fan": "shaft",
+        "high": "refrigerant",
+        "low": "refrigerant",
+    }
+    p: RefrigerantParameters
+
+    def __init__(self, bench: Bench, name: str, parameters: RefrigerantParameters) -> None:
+        super().__init__(bench, name, parameters)
+        self._high, self._low = Side(self, 0.0), Side(self, 0.0)
+        self._coil: Store = bench.air.store(
+            parameters.coil_time_constant,
+            parameters.coil_effectiveness,
+            parameters.coil_still,
+            parameters.rated_airflow,
+        )
+
+    def side(self, name: str) -> Side:
+        """``high`` or ``low``."""
+        return self._high if name == "high" else self._low
+
+    def connect(self) -> None:
+        """Follow the compressor, the outdoor fan and the surroundings."""
+        at_rest = saturation(self.bench.air.outdoor) * self.p.charge
+        self._high.starts_at(at_rest)
+        self._low.starts_at(at_rest)
+        self._compressor = self.joined("compressor", InductionMotor)
+        self._fan = self.joined("fan", InductionMotor)
+        self._compressor.turning.listen(self._changed)
+        self._fan.turning.listen(self._changed)
+        self.bench.air.surroundings_changed(self._changed)
+
+    def _changed(self, _: object = None) -> None:
+        p, air = self.p, self.bench.air
+        if self._compressor.turning.value:
+            split = p.condensing_split if self._fan.turning.value else p.condensing_split_still
+            self._high.heads_for(saturation(air.outdoor + split) * p.charge, p.high_side_time)
+            self._low.heads_for(saturation(air.room - p.evaporating_split) * p.charge, p.low_side_time)
+            derated = 1 - p.derating * (air.outdoor - _RATED_OUTDOOR)
+            air.set_heat(self._coil, -p.capacity * p.sensible_share * derated * p.charge)
+        else:
+            at_rest = saturation(air.outdoor) * p.charge
+            self._high.heads_for(at_rest, p.equalising_time)
+            self._low.heads_for(at_rest, p.equalising_time)
+            air.set_heat(self._coil, 0.0)

@@ -1,0 +1,170 @@
+"""Safety switches in the 24 V circuit: each moves by its own physics, can stick, and can be opened on purpose."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, ClassVar, Literal
+
+from stagecall.circuit import Contact, Element
+from stagecall.plant.burner import HeatExchanger
+from stagecall.plant.motors import Inducer
+from stagecall.plant.parameters import Ohms, Parameters, Pressure, Temperature
+from stagecall.plant.part import Bench, Medium, Part
+from stagecall.plant.refrigerant import RefrigerantCircuit
+from stagecall.plant.signals import Signal
+
+
+class SwitchParameters(Parameters, frozen=True, kw_only=True):
+    """``contact`` tells whether it can still move."""
+
+    contact_ohms: Ohms = 0.02
+    contact: Literal["free", "stuck_closed", "stuck_open"] = "free"
+
+
+class SafetySwitch(Part):
+    """A contact from ``in`` to ``out``, closed at rest unless a kind says otherwise."""
+
+    takes: ClassVar[type[Parameters]] = SwitchParameters
+    terminals: ClassVar[dict[str, Medium]] = {"in": "control", "out": "control"}
+    p: SwitchParameters
+
+    def __init__(self, bench: Bench, name: str, parameters: Any) -> None:
+        super().__init__(bench, name, parameters)
+        self._wants = True
+        self._lifted = False
+        self.closed = Signal(value=True)
+
+    @classmethod
+    def elements(cls, name: str, p: Any) -> Iterable[Element]:
+        """One contact."""
+        yield Contact(name, f"{name}.in", f"{name}.out", p.contact_ohms)
+
+    def rest(self) -> None:
+        """As it stands."""
+        self._set()
+
+    def wants(self, closed: bool) -> None:
+        """What its physics asks of the contact."""
+        self._wants = closed
+        self._set()
+
+    def lift(self, lifted: bool) -> None:
+        """Open it on purpose (pull its lead), or restore it."""
+        self._lifted = lifted
+        self._set()
+
+    def _set(self) -> None:
+        can = {"free": self._wants, "stuck_closed": True, "stuck_open": False}[self.p.contact]
+        closed = can and not self._lifted
+        self.closed.set(closed)
+        self.bench.electric.turn(self.name, closed)
+
+
+class LimitParameters(SwitchParameters, frozen=True, kw_only=True):
+    """It senses the return air plus the exchanger's share of its excess heat."""
+
+    opens: Temperature
+    closes: Temperature
+
+
+class Limit(SafetySwitch):
+    """A high limit that resets itself."""
+
+    takes: ClassVar[type[Parameters]] = LimitParameters
+    terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "heat": "heat"}
+    p: LimitParameters
+
+    def connect(self) -> None:
+        """Look ahead anew whenever the air changes."""
+        self._exchanger = self.joined("heat", HeatExchanger)
+        self._look = 0
+        self.bench.air.changed(self._look_ahead)
+
+    def _look_ahead(self) -> None:
+        self._look += 1
+        threshold = self.p.opens if self._wants else self.p.closes
+        after = self._exchanger.senses(threshold)
+        if after is not None:
+            self.env.timeout(after, self._look).callbacks.append(self._reached)
+
+    def _reached(self, timer: Any) -> None:
+        if timer.value == self._look:
+            self.wants(not self._wants)
+            self._look_ahead()
+
+
+class DraftParameters(SwitchParameters, frozen=True, kw_only=True):
+    """Draft at which it makes, and the lesser draft at which it breaks."""
+
+    makes_at: Pressure
+    breaks_at: Pressure
+
+
+class DraftSwitch(SafetySwitch):
+    """The pressure switch that proves the inducer's draft; open at rest."""
+
+    takes: ClassVar[type[Parameters]] = DraftParameters
+    terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "draft": "draft"}
+    p: DraftParameters
+
+    def __init__(self, bench: Bench, name: str, parameters: Any) -> None:
+        super().__init__(bench, name, parameters)
+        self._wants = False
+
+    def connect(self) -> None:
+        """Follow the inducer."""
+        self._inducer = self.joined("draft", Inducer)
+        self._change = 0
+        self._inducer.turning.listen(self._turns)
+
+    def _turns(self, turning: bool) -> None:
+        self._change += 1
+        after = self._inducer.reaches(self.p.makes_at if turning else self.p.breaks_at)
+        if after is not None:
+            self.env.timeout(after, self._change).callbacks.append(self._reached)
+        elif self._wants and not turning:
+            self.wants(closed=False)
+
+    def _reached(self, timer: Any) -> None:
+        if timer.value == self._change:
+            self.wants(self._inducer.turning.value)
+
+
+class RefrigerantSwitchParameters(SwitchParameters, frozen=True, kw_only=True):
+    """A high-pressure switch opens on a rise past ``opens``, a low-pressure switch on a fall past it."""
+
+    opens: Pressure
+    closes: Pressure
+
+
+class RefrigerantSwitch(SafetySwitch):
+    """A refrigerant pressure switch, joined to the circuit's ``high`` or ``low`` side; resets itself."""
+
+    takes: ClassVar[type[Parameters]] = RefrigerantSwitchParameters
+    terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "pressure": "refrigerant"}
+    p: RefrigerantSwitchParameters
+
+    def connect(self) -> None:
+        """Look ahead anew whenever the pressures take another course."""
+        circuit, side = self.all_joined("pressure", RefrigerantCircuit)[0]
+        self._side = circuit.side(side)
+        self._look = 0
+        self._side.changed(self._look_ahead)
+
+    def rest(self) -> None:
+        """A refrigerant circuit that has lost its charge holds its low-pressure switch open."""
+        high = self.p.opens > self.p.closes
+        pressure = self._side.now()
+        self._wants = pressure < self.p.opens if high else pressure > self.p.opens
+        super().rest()
+
+    def _look_ahead(self) -> None:
+        self._look += 1
+        after = self._side.reaches(self.p.opens if self._wants else self.p.closes)
+        if after is not None:
+            self.env.timeout(after, self._look).callbacks.append(self._reached)
+
+    def _reached(self, timer: Any) -> None:
+        if timer.value == self._look:
+            self.wants(not self._wants)
+            self._look_ahead()
