@@ -221,9 +221,8 @@ def _pedigree(limit: plan.ResolvedLimit, own: written.Limit | None) -> str:
     if own is not None and own.maker_data and limit.origin == "default":
         hard = [f"never below {own.never_below}"] if own.never_below else []
         hard += [f"never above {own.never_above}"] if own.never_above else []
-        off = f" ± {own.allow}" if own.allow else ""
         bounds = f", {' and '.join(hard)}" if hard else ""
-        said += f" The maker's {_said(own.maker_data)} would move it to that figure{off}{bounds}."
+        said += f" The maker's {_said(own.maker_data)} would move it to that figure ± {own.allow}{bounds}."
     return said
 
 

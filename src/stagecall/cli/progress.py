@@ -26,6 +26,8 @@ from stagecall.model.event import (
     Wait,
 )
 from stagecall.model.sequence import Condition
+from stagecall.report.record import planned
+from stagecall.report.words import VERDICT_WORDS
 
 
 class Progress:
@@ -100,7 +102,9 @@ class Everything(Progress):
         super().show(line)
         match line:
             case Document(kind="sequence"):
-                self._document(msgspec.json.decode(line.typed, type=plan.Sequence))
+                self._sequences[line.name] = msgspec.json.decode(line.typed, type=plan.Sequence)
+                if (asks := planned(line)) is not None:
+                    self._texts |= {(line.name, name): asked.text for name, asked in asks.asked.items()}
             case SequenceMark(phase="begin"):
                 self.tell(f"{line.name}: {self._sequences[line.name].title}")
             case StepMark(phase="begin"):
@@ -113,10 +117,6 @@ class Everything(Progress):
                 if (what := happened(line)) is not None:
                     self.tell(f"{units.show_time(line.t - self._from)}  {what}", indent=4)
 
-    def _document(self, sequence: plan.Sequence) -> None:
-        self._sequences[sequence.name] = sequence
-        self._texts |= {(sequence.name, form.id): form.text for step in sequence.steps for form in step.expect}
-
     def _step(self, line: StepMark) -> None:
         self._from = line.t
         step = next(step for step in self._sequences[line.sequence].steps if step.slug == line.step)
@@ -126,8 +126,6 @@ class Everything(Progress):
             self.tell(f"because: {step.because}", indent=4)
 
     def _verdict(self, line: VerdictLine) -> None:
-        from stagecall.report.words import VERDICT_WORDS  # noqa: PLC0415 - imported when first needed
-
         text = self._texts.get((line.of, line.id), line.id)
         self.tell(f"{VERDICT_WORDS[line.verdict]}  {text}" + (f" ({line.detail})" if line.detail else ""), indent=4)
 

@@ -113,7 +113,7 @@ def points_of(form: plan.Form) -> tuple[str, ...]:
             return ()
 
 
-class _Asked(msgspec.Struct, frozen=True):
+class Asked(msgspec.Struct, frozen=True):
     """What a plan document says of one expectation, before anything is judged."""
 
     step: str
@@ -121,28 +121,31 @@ class _Asked(msgspec.Struct, frozen=True):
     points: tuple[str, ...]
 
 
-class _Planned(msgspec.Struct, frozen=True):
+class Planned(msgspec.Struct, frozen=True):
+    """What a plan document says: its expectations by id."""
+
     name: str
     title: str
     monitor: bool
-    asked: dict[str, _Asked]
+    asked: dict[str, Asked]
     caution: str = ""
 
 
-def _planned(document: event.Document) -> _Planned | None:
+def planned(document: event.Document) -> Planned | None:
+    """What a sequence's or monitor's document asks; None for any other."""
     if document.kind == "sequence":
         sequence = msgspec.json.decode(document.typed, type=plan.Sequence)
         asked = {
-            f"starts.{number}": _Asked("before the first step", f"{condition} at the start", (condition.point,))
+            f"starts.{number}": Asked("before the first step", f"{condition} at the start", (condition.point,))
             for number, condition in enumerate(sequence.starts, 1)
         }
         for step in sequence.steps:
-            asked |= {form.id: _Asked(step.title, form.text, points_of(form)) for form in step.expect}
-        return _Planned(sequence.name, sequence.title, False, asked, sequence.caution)
+            asked |= {form.id: Asked(step.title, form.text, points_of(form)) for form in step.expect}
+        return Planned(sequence.name, sequence.title, False, asked, sequence.caution)
     if document.kind == "monitor":
         monitor = msgspec.json.decode(document.typed, type=plan.Monitor)
-        asked = {form.id: _Asked("", form.text, points_of(form)) for form in monitor.expect}
-        return _Planned(monitor.name, monitor.title, True, asked)
+        asked = {form.id: Asked("", form.text, points_of(form)) for form in monitor.expect}
+        return Planned(monitor.name, monitor.title, True, asked)
     return None
 
 
@@ -155,7 +158,7 @@ class Gathering:
     def __init__(self, header: Header, *, log: str = "", anew: bool = False) -> None:
         self._header, self._log, self._anew = header, log, anew
         self._seen: dict[str, Sensed] = {name: bounds.sensed for name, bounds in header.source.points.items()}
-        self._plans: dict[tuple[bool, str], _Planned] = {}
+        self._plans: dict[tuple[bool, str], Planned] = {}
         self._open: dict[tuple[bool, str], list[VerdictLine]] = {}
         self._judged: list[Judged] = []
         self._refusals: list[Refusal] = []
@@ -180,8 +183,8 @@ class Gathering:
                 if not self._anew:
                     self.verdict(line)
             case event.Document():
-                if (planned := _planned(line)) is not None:
-                    self._plans[planned.monitor, planned.name] = planned
+                if (asks := planned(line)) is not None:
+                    self._plans[asks.monitor, asks.name] = asks
             case Refusal():
                 self._refusals.append(line)
             case Wait():
@@ -207,16 +210,16 @@ class Gathering:
             self._judged.append(self._judge(key, self._open.pop(key, []), line))
 
     def _judge(self, key: tuple[bool, str], lines: list[VerdictLine], whole: VerdictLine | None) -> Judged:
-        planned = self._plans.get(key) or _Planned(key[1], key[1].replace("-", " "), key[0], {})
-        rows = tuple(self._row(planned, line) for line in lines)
+        asks = self._plans.get(key) or Planned(key[1], key[1].replace("-", " "), key[0], {})
+        rows = tuple(self._row(asks, line) for line in lines)
         if whole is None:
             worst = roll_up(row.verdict for row in rows if row.counted)
             reason = Reason.CUT_SHORT if worst is Verdict.NOT_VERIFIED else None
             whole = VerdictLine(verdict=worst, reason=reason, detail="the log ends before its verdict")
         return Judged(
-            name=planned.name,
-            title=planned.title,
-            monitor=planned.monitor,
+            name=asks.name,
+            title=asks.title,
+            monitor=asks.monitor,
             verdict=whole.verdict,
             reason=whole.reason,
             detail=whole.detail,
@@ -224,8 +227,8 @@ class Gathering:
             rows=rows,
         )
 
-    def _row(self, planned: _Planned, line: VerdictLine) -> Row:
-        asked = planned.asked.get(line.id) or _Asked("", line.id, ())
+    def _row(self, asks: Planned, line: VerdictLine) -> Row:
+        asked = asks.asked.get(line.id) or Asked("", line.id, ())
         return Row(
             id=line.id,
             step=asked.step,
