@@ -12,8 +12,7 @@ from stagecall.documents import parse
 from stagecall.imports import Recording, read_recording
 from stagecall.model.map import Map
 
-ROOT = Path(__file__).parents[2]
-REAL = Path(os.environ.get("STAGECALL_RECORDINGS", ROOT / ".." / "shared" / "logs"))
+REAL = Path(os.environ.get("STAGECALL_RECORDINGS", Path(__file__).parents[3] / "shared" / "logs"))
 
 Import = Callable[..., Recording]
 
