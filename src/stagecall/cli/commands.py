@@ -20,19 +20,28 @@ def _finite(_context: click.Context, _option: click.Parameter, pace: float | Non
     return pace
 
 
-@click.group(context_settings=CONTEXT)
+HELP = """Commissioning test sequences for 24 VAC heating and cooling equipment.
+
+A sequence calls for stages and says, with a clock, what the equipment must do in answer. Every run leaves one log;
+every verdict can be judged again from it.
+
+This program is no safety device. The maker's sheet, the local code and licensed practice govern.
+
+\b
+Exit codes:
+  0    all passed
+  1    something failed
+  2    bad input or usage; nothing was called
+  3    something was not verified
+  4    the rig was lost
+  130  interrupted
+"""
+
+
+@click.group(context_settings=CONTEXT, help=HELP)
 @click.version_option(package.__version__, prog_name="stagecall")
 def stagecall() -> None:
-    """Commissioning test sequences for 24 VAC heating and cooling equipment.
-
-    A sequence calls for stages and says, with a clock, what the equipment must do in answer. Every run leaves one log;
-    every verdict can be judged again from it.
-
-    This program is no safety device. The maker's sheet, the local code and licensed practice govern.
-
-    Exit codes: 0 all passed; 1 something failed; 2 bad input or usage; 3 something was not verified; 4 the rig was
-    lost; 130 interrupted.
-    """
+    """All commands."""
 
 
 @stagecall.command(short_help="Run sequences and judge them.")

@@ -22,7 +22,8 @@ def ended(arguments: Sequence[str] | None = None) -> int:
         if os.environ.get("STAGECALL_TRACEBACK"):
             raise
         message, code = _in_words(error)
-        say(message)
+        if message:
+            say(message)
         return code
 
 
@@ -39,6 +40,9 @@ def _in_words(error: BaseException) -> tuple[str, ExitCode]:
                 message += f"\nTry '{error.ctx.command_path} --help'."
         case KeyboardInterrupt() | click.Abort():
             message, code = "Interrupted.", ExitCode.INTERRUPTED
+        case BrokenPipeError():  # help or version, whose reader went away
+            forget_stdout()
+            message, code = "", ExitCode.PASSED
         case OSError():
             forget_stdout()
             message = f"stagecall: {_of_the_machine(error)}"

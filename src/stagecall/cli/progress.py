@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from contextlib import suppress
 
@@ -26,6 +25,7 @@ from stagecall.model.event import (
     Wait,
 )
 from stagecall.model.sequence import Condition
+from stagecall.report.page import Page, columns_of
 from stagecall.report.record import planned
 from stagecall.report.words import VERDICT_WORDS
 
@@ -45,14 +45,15 @@ class Progress:
 
     def tell(self, *sentences: str, indent: int = 0) -> None:
         """Sentences for the person, wrapped to the terminal."""
-        from stagecall.report.page import Page  # noqa: PLC0415 - imported when first needed
-
         self.done()
         page = Page(sys.stderr)
         for sentence in sentences:
             page.paragraph(sentence, indent=indent)
+        self._echo(page.text())
+
+    def _echo(self, text: str) -> None:
         with suppress(OSError):  # a terminal that has gone does not end a run
-            click.echo(page.text(), nl=False, err=True)
+            click.echo(text, nl=False, err=True)
 
     def done(self) -> None:
         """Leave nothing half-written on the screen."""
@@ -76,15 +77,15 @@ class OneLine(Progress):
             self._write(f"{self._begun} of {self._count}: {line.name}")
 
     def _write(self, text: str) -> None:
-        text = text[: shutil.get_terminal_size().columns - 1]
-        click.echo("\r" + text.ljust(self._shown), nl=False, err=True)
+        text = text[: columns_of(sys.stderr) - 1]
+        self._echo("\r" + text.ljust(self._shown))
         self._shown = len(text)
 
     def done(self) -> None:
         """Wipe the line."""
         if self._shown:
             self._write("")
-            click.echo("\r", nl=False, err=True)
+            self._echo("\r")
 
 
 class Everything(Progress):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import os
 from collections.abc import Callable, Iterator, Sequence
 from itertools import zip_longest
 from typing import IO, TYPE_CHECKING
@@ -11,23 +13,43 @@ if TYPE_CHECKING:
 
 UNLIMITED = 100_000
 """Columns where the output is not a terminal: nothing is wrapped or shortened, so that a row can be searched for."""
+USUAL = 80
+"""Columns where a terminal does not say."""
 GAP = 2
 """Blanks between columns."""
 WIDEST_PROSE = 100
 """Sentences are easier to read when they are no longer than this, however wide the terminal."""
 
 
+def columns_of(file: IO[str]) -> int:
+    """How many columns *file*'s terminal has, or the variable COLUMNS says; ``UNLIMITED`` where it is no terminal."""
+    if not file.isatty():
+        return UNLIMITED
+    asked = os.environ.get("COLUMNS", "")
+    if asked.isdecimal() and int(asked) > 0:
+        return int(asked)
+    try:
+        return os.get_terminal_size(file.fileno()).columns or USUAL
+    except (OSError, ValueError):
+        return USUAL
+
+
 class Page:
     """Collects lines for one output; :meth:`text` gives them all, with colour where the output shows it."""
 
     def __init__(self, file: IO[str], width: int | None = None) -> None:
-        """*width*: columns; None: as wide as *file*'s terminal, or without end where it is piped."""
+        """*width*: columns; None: as many as *file* has."""
         from rich.console import Console  # noqa: PLC0415 - imported when first needed
         from rich.text import Text  # noqa: PLC0415 - imported when first needed
 
-        if width is None and not file.isatty():
-            width = UNLIMITED
-        self._console = Console(file=file, width=width, highlight=False, markup=False, emoji=False)
+        self._console = Console(
+            file=io.StringIO(),
+            force_terminal=True if file.isatty() else None,
+            width=width or columns_of(file),
+            highlight=False,
+            markup=False,
+            emoji=False,
+        )
         self._lines: list[Text] = []
         self.words: Callable[..., Text] = Text
         """Makes a piece of text; a style is optional."""
@@ -81,7 +103,7 @@ class Page:
 
     def text(self) -> str:
         """Everything, with the escapes that the output understands."""
-        with self._console.capture() as captured:
-            for line in self._lines:
-                self._console.print(line, soft_wrap=True)
-        return captured.get()
+        for line in self._lines:
+            self._console.print(line, soft_wrap=True)
+        made: str = self._console.file.getvalue()  # type: ignore[attr-defined]
+        return made
