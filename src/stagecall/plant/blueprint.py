@@ -116,7 +116,7 @@ class Blueprint:
                     parameter, takes[parameter_name], figure, where
                 )
             for parameter_name, declaration in takes.items():
-                if parameter_name not in typical and declaration.default is msgspec.NODEFAULT:
+                if parameter_name not in typical and declaration.needed:
                     near = nearest(parameter_name, list(part.parameters))
                     hint = f" (it has '{near}')" if near else ""
                     raise UsageError(f"{name} ({part.kind}) lacks the parameter {parameter_name}{hint}")

@@ -72,7 +72,7 @@ class FanBoard(Board):
         "G": "control",
         "blower": "drive",
     }
-    inputs = ("Y", "G")
+    inputs: ClassVar[tuple[str, ...]] = ("Y", "G")
     p: Any
 
     def __init__(self, bench: Bench, name: str, parameters: Any) -> None:

@@ -6,6 +6,7 @@ from stagecall.plant.burner import Burner, HeatExchanger
 from stagecall.plant.coils import Contactor, GasValve
 from stagecall.plant.compressor_board import CompressorBoard
 from stagecall.plant.fan_control import FanBoard
+from stagecall.plant.furnace_board import FurnaceBoard
 from stagecall.plant.motors import Blower, Ignitor, Inducer, InductionMotor, RunCapacitor
 from stagecall.plant.part import Part
 from stagecall.plant.refrigerant import RefrigerantCircuit
@@ -36,4 +37,5 @@ KINDS: dict[str, type[Part]] = {
     "refrigerant_circuit": RefrigerantCircuit,
     "fan_board": FanBoard,
     "compressor_board": CompressorBoard,
+    "furnace_board": FurnaceBoard,
 }

@@ -67,11 +67,11 @@ class Parameters(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Declared(msgspec.Struct, frozen=True):
-    """One declared parameter: its kind of unit or its words, and its default if it has one."""
+    """One declared parameter: its kind of unit or its words, and whether a profile must give it."""
 
     kind: Kind | None
-    words: tuple[str, ...]
-    default: Any = msgspec.NODEFAULT
+    words: tuple[str, ...] = ()
+    needed: bool = True
 
 
 @cache
@@ -81,10 +81,11 @@ def declared(takes: type[Parameters]) -> dict[str, Declared]:
     hints = get_type_hints(takes, include_extras=True)
     for field in msgspec.structs.fields(takes):
         hint = hints[field.name]
+        needed = field.default is msgspec.NODEFAULT
         if get_origin(hint) is Literal:
-            found[field.name] = Declared(None, get_args(hint), field.default)
+            found[field.name] = Declared(None, get_args(hint), needed)
         else:
-            found[field.name] = Declared(get_args(hint)[1], (), field.default)
+            found[field.name] = Declared(get_args(hint)[1], (), needed)
     return found
 
 
@@ -135,7 +136,7 @@ def _around(value: Setting, tolerance: Quantity | None, takes: Declared, where: 
         off = abs(value) * tolerance.number / 100
     else:
         kind: Kind = "difference" if takes.kind == "temperature" else takes.kind
-        off = float(to_si(tolerance, Declared(kind, ()), where))
+        off = float(to_si(tolerance, Declared(kind), where))
     return Between(value - off, value + off)
 
 

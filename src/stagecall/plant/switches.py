@@ -8,7 +8,7 @@ from typing import Any, ClassVar, Literal
 from stagecall.circuit import Contact, Element
 from stagecall.plant.burner import HeatExchanger
 from stagecall.plant.motors import Inducer
-from stagecall.plant.parameters import Ohms, Parameters, Pressure, Temperature
+from stagecall.plant.parameters import Difference, Ohms, Parameters, Pressure, Temperature
 from stagecall.plant.part import Bench, Medium, Part
 from stagecall.plant.refrigerant import RefrigerantCircuit
 from stagecall.plant.signals import Signal
@@ -64,7 +64,7 @@ class LimitParameters(SwitchParameters, frozen=True, kw_only=True):
     """It senses the return air plus the exchanger's share of its excess heat."""
 
     opens: Temperature
-    closes: Temperature
+    closes_lower_by: Difference
 
 
 class Limit(SafetySwitch):
@@ -82,7 +82,7 @@ class Limit(SafetySwitch):
 
     def _look_ahead(self) -> None:
         self._look += 1
-        threshold = self.p.opens if self._wants else self.p.closes
+        threshold = self.p.opens - (0.0 if self._wants else self.p.closes_lower_by)
         after = self._exchanger.senses(threshold)
         if after is not None:
             self.env.timeout(after, self._look).callbacks.append(self._reached)
@@ -94,10 +94,10 @@ class Limit(SafetySwitch):
 
 
 class DraftParameters(SwitchParameters, frozen=True, kw_only=True):
-    """Draft at which it makes, and the lesser draft at which it breaks."""
+    """Draft at which it makes, and by how much less it breaks."""
 
     makes_at: Pressure
-    breaks_at: Pressure
+    breaks_lower_by: Pressure
 
 
 class DraftSwitch(SafetySwitch):
@@ -119,7 +119,7 @@ class DraftSwitch(SafetySwitch):
 
     def _turns(self, turning: bool) -> None:
         self._change += 1
-        after = self._inducer.reaches(self.p.makes_at if turning else self.p.breaks_at)
+        after = self._inducer.reaches(self.p.makes_at - (0.0 if turning else self.p.breaks_lower_by))
         if after is not None:
             self.env.timeout(after, self._change).callbacks.append(self._reached)
         elif self._wants and not turning:
