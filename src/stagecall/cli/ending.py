@@ -22,8 +22,7 @@ def ended(arguments: Sequence[str] | None = None) -> int:
         if os.environ.get("STAGECALL_TRACEBACK"):
             raise
         message, code = _in_words(error)
-        if message:
-            say(message)
+        say(message)
         return code
 
 
@@ -40,9 +39,6 @@ def _in_words(error: BaseException) -> tuple[str, ExitCode]:
                 message += f"\nTry '{error.ctx.command_path} --help'."
         case KeyboardInterrupt() | click.Abort():
             message, code = "Interrupted.", ExitCode.INTERRUPTED
-        case BrokenPipeError():  # help or version, whose reader went away
-            forget_stdout()
-            message, code = "", ExitCode.PASSED
         case OSError():
             forget_stdout()
             message = f"stagecall: {_of_the_machine(error)}"
@@ -57,7 +53,10 @@ def _in_words(error: BaseException) -> tuple[str, ExitCode]:
 def _run(arguments: Sequence[str] | None) -> int:
     from stagecall.cli.commands import stagecall  # noqa: PLC0415 - inside the net
 
-    code = stagecall.main(arguments, prog_name="stagecall", standalone_mode=False)
+    try:
+        code = stagecall.main(arguments, prog_name="stagecall", standalone_mode=False)
+    except SystemExit:  # click's own way out where the reader of a help text has gone away
+        return ExitCode.PASSED
     return int(code or 0)
 
 
