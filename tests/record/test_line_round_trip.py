@@ -2,7 +2,7 @@
 
 import msgspec
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import strategies
@@ -13,6 +13,7 @@ from stagecall.record.framing import decode, encode
 
 @pytest.mark.parametrize("kind", strategies.LINE_TYPES)
 def test_a_line_of_every_kind_decodes_to_itself(kind: type[AnyLine]) -> None:
+    @settings(max_examples=50)
     @given(strategies.line(kind))
     def decodes_to_itself(line: AnyLine) -> None:
         assert decode(encode(line)) == line
@@ -20,6 +21,7 @@ def test_a_line_of_every_kind_decodes_to_itself(kind: type[AnyLine]) -> None:
     decodes_to_itself()
 
 
+@settings(max_examples=60)
 @given(strategies.headers(), strategies.bodies())
 def test_append_returns_exactly_what_the_reader_decodes(header: AnyLine, body: list[AnyLine]) -> None:
     log = Log.in_memory(header)
@@ -42,6 +44,7 @@ def without_documents(line: AnyLine) -> AnyLine:
     return line if typed is None else msgspec.structs.replace(line, typed=bytes(typed))
 
 
+@settings(max_examples=60)
 @given(strategies.headers(), strategies.bodies(), st.data())
 def test_the_same_lines_give_the_same_bytes_wherever_the_caller_syncs(
     header: AnyLine, body: list[AnyLine], data: st.DataObject

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import re
@@ -109,6 +110,10 @@ def test_where_time_is_real_what_moves_or_decides_is_on_the_disk_when_append_ret
     assert synced == []
     log.append(line)
     assert synced == [4]  # header, note, line, seal
+    log.append(line)
+    assert synced == [4, 6]  # and again right after a seal
+    log.sync()
+    assert synced == [4, 6]  # nothing new
     log.close()
 
 
@@ -127,6 +132,26 @@ def test_where_time_is_real_an_edge_is_on_the_disk_by_the_first_line_250_ms_late
     log.append(Note(t=700, text="nothing new to sync"))
     assert synced == ["synced"]
     log.close()
+
+
+def test_where_time_is_real_sync_waits_for_the_disk_also_right_after_a_seal_and_only_where_something_is_new(
+    tmp_path: Path, header: Header, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    synced: list[int] = []
+    log = Log.create(tmp_path / "a.run.jsonl", header, real_time=True)
+    monkeypatch.setattr(os, "fsync", lambda _: synced.append((tmp_path / "a.run.jsonl").read_bytes().count(b"\n")))
+
+    log.sync()
+    assert synced == []
+    log.append(Note(t=1500, text="a seal follows at once, for more than a second has passed"))
+    assert synced == []
+    log.sync()
+    assert synced == [3]
+    log.sync()
+    assert synced == [3]
+    log.close()
+    log.sync()
+    assert synced == [3, 4]
 
 
 def test_on_the_model_sync_gives_every_line_to_the_file_without_a_seal(tmp_path: Path, header: Header) -> None:
@@ -300,6 +325,20 @@ def test_a_disk_that_fills_during_a_run_is_told_and_the_log_reads_to_its_last_wh
     assert lines[-1].n == len(lines) - 1
     assert not reading.complete
     assert all("torn" in damage.text for damage in reading.damage)
+
+
+def test_a_close_that_fails_is_told_and_leaves_no_digest(
+    tmp_path: Path, header: Header, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    log = Log.create(tmp_path / "a.run.jsonl", header)
+    monkeypatch.setattr(os, "fsync", full)
+
+    with pytest.raises(LogWriteError, match="the disk is full"):
+        log.close()
+    assert log.close() == ""
 
 
 def test_without_its_verdicts_a_log_keeps_its_numbers_and_its_seal_is_right(

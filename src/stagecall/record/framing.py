@@ -24,6 +24,8 @@ _TAIL = len(',"crc":"00000000"}\n')
 
 encode = msgspec.json.Encoder().encode
 decode: Callable[[bytes], AnyLine] = msgspec.json.Decoder(AnyLine).decode
+UNREADABLE = (msgspec.MsgspecError, UnicodeError, RecursionError)
+"""All that ``decode`` raises: wrong in form or type, no UTF-8, nested too deep."""
 
 
 def seal_in(body: bytes) -> bytes:

@@ -11,7 +11,7 @@ import msgspec
 
 from stagecall.errors import LogWriteError
 from stagecall.model.event import Answer, AnyLine, Call, Edge, Exception_, Header, Refusal, Request, Seal
-from stagecall.record.framing import LINE_FEED, LINE_LIMIT, decode, digest, encode, seal_in
+from stagecall.record.framing import LINE_FEED, LINE_LIMIT, UNREADABLE, decode, digest, encode, seal_in
 
 SEAL_BYTES = 64 * 1024
 SEAL_MS = 1000
@@ -119,8 +119,11 @@ class Log:
         self._sealed_t = 0
         self._edge_t: int | None = None
         self._before = ""
+        self._synced = 0
+        """So many lines are surely on the disk."""
         self._broken = ""
         self._closed = False
+        self._digest = ""
         self.header = self.append(header)
 
     @classmethod
@@ -134,7 +137,7 @@ class Log:
         try:
             log = cls(sink, header, path, real_time=real_time)
             log._flush()
-            sink.sync()
+            log._guarded_sync()
         except BaseException:
             sink.close()
             path.unlink()
@@ -185,8 +188,9 @@ class Log:
             return
         if not self._real_time:
             self._flush()
-        elif self._since:
-            self._seal()
+        elif self._synced < self.count:
+            if self._since_bytes:
+                self._seal()
             self._guarded_sync()
 
     def close(self) -> str:
@@ -198,23 +202,22 @@ class Log:
             LogWriteError: the disk is full.
         """
         if self._closed:
-            return self._before
+            return self._digest
         try:
-            if self._broken:
-                self._before = ""
-            else:
+            if not self._broken:
                 self._seal(closing=True)
                 self._guarded_sync()
+                self._digest = self._before
         finally:
             self._closed = True
             self._sink.close()
-        return self._before
+        return self._digest
 
     def _put(self, line: AnyLine) -> AnyLine:
         try:
             body = encode(line)
             written = decode(body)
-        except (msgspec.MsgspecError, UnicodeEncodeError, OverflowError) as error:
+        except (*UNREADABLE, OverflowError) as error:
             raise ValueError(f"line {line.n} would not be readable: {error}") from error
         if LINE_FEED in body or len(body) > LINE_LIMIT - 64:
             raise ValueError(f"line {line.n} would not be readable: {len(body)} bytes or a line feed in it")
@@ -256,6 +259,7 @@ class Log:
         except LogWriteError as error:
             self._broken = str(error)
             raise
+        self._synced = self.count
         self._edge_t = None
 
     def _seal(self, *, closing: bool = False) -> None:

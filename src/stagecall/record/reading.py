@@ -12,7 +12,7 @@ import msgspec
 
 from stagecall.errors import LogError
 from stagecall.model.event import FORMAT, AnyLine, Header, Seal
-from stagecall.record.framing import LINE_LIMIT, decode, digest, sound
+from stagecall.record.framing import LINE_LIMIT, UNREADABLE, decode, digest, sound
 
 
 class Damage(msgspec.Struct, frozen=True):
@@ -61,7 +61,7 @@ class LogReading:
             raise LogError(f"The first line of {name} is damaged; without it nothing can be judged.")
         try:
             header = decode(raw)
-        except msgspec.MsgspecError as error:
+        except UNREADABLE as error:
             form = _format_of(raw)
             if form is not None and form > FORMAT:
                 raise LogError(_newer(name, form)) from error
@@ -109,7 +109,7 @@ class LogReading:
             )
         try:
             line = decode(raw)
-        except msgspec.MsgspecError as error:
+        except UNREADABLE as error:
             return f"cannot be understood and is left out: {error}."
         if line.n <= self._n or line.t < self._t:
             return f"goes back (number {line.n} after {self._n}, {line.t} ms after {self._t} ms) and is left out."
@@ -145,7 +145,7 @@ class LogReading:
 def _format_of(raw: bytes) -> int | None:
     try:
         return msgspec.json.decode(raw, type=dict[str, object]).get("format")  # type: ignore[return-value]
-    except msgspec.MsgspecError:
+    except UNREADABLE:
         return None
 
 
