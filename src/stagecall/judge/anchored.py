@@ -113,15 +113,20 @@ class Anchored(Watch):
 
     # -- single ---------------------------------------------------------------------------------------------------
 
-    def anchored(self, mark: Mark) -> None:
-        if self._key == self.goal[0]:
-            self.state = self.anchor.state
-        self._open(mark)
-
     def resolve(self, anchor: Mark) -> None:
-        if self._key == self.goal[0] and self.pending:  # one point's own edges are in order however wide they are
-            self.pending = [change for change in self.pending if change[0] != self._key]
+        """Take the anchor; of what came before it, only the point itself can overlap it (and what ends a stretch)."""
+        own = self._key == self.goal[0]  # one point's edges are in order however wide they are
+        until = "" if self.until is None else self.until.point
+        kept = [one for one in self.pending or () if (one[0] == self.goal[0] and not own) or one[0] == until]
+        self.pending = kept
+        self.unless.read(self.world)
+        self._aside = self.unless.holds if self.drops else self.unless.suspends
+        if own:
+            self.state = self.anchor.state
         super().resolve(anchor)
+
+    def anchored(self, mark: Mark) -> None:
+        self._open(mark)
 
     def caught_up(self) -> None:
         for instance in self.instances:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, NamedTuple
 
 from stagecall.judge.anchored import Anchored, Instance
 from stagecall.judge.intervals import Mark
@@ -22,7 +22,8 @@ class Stays(Anchored):
         self.form = form
         self.blind = self.world.blind(form.stays.point)
         self.tolerate = tolerance(form.tolerate, self.blind)
-        self.width = max(self.world.width(form.stays.point), self.unless.width)
+        self.width = self.world.width(form.stays.point)
+        self.widest = max(self.width, self.unless.width)
         self.until_width = 0 if form.until is None else self.world.width(form.until.point)
 
     def limit(self) -> Range | None:
@@ -35,6 +36,14 @@ class Stays(Anchored):
         super()._settle(blinded(outcome, self.form.tolerate, self.blind))
 
 
+class _Charge(NamedTuple):
+    """A fail that stands unless ``unless`` turns out to have held by ``sure``; by ``perhaps`` it is forgiven; ms."""
+
+    sure: int
+    perhaps: int
+    fail: Outcome
+
+
 class Stretch:
     """One stretch in which the state must hold.
 
@@ -42,8 +51,10 @@ class Stretch:
     the state and has not returned; ``_inside`` whether that change lies surely inside the stretch.
     """
 
-    __slots__ = ("_anchor", "_away", "_begun", "_doubt", "_from", "_inside", "_left", "_set_aside", "_state", "_to",
-                 "_watch", "outcome")  # fmt: skip
+    __slots__ = (
+        "_anchor", "_away", "_begun", "_charge", "_doubt", "_from", "_inside", "_left", "_set_aside", "_state", "_to",
+        "_watch", "outcome",
+    )  # fmt: skip
 
     def __init__(self, watch: Stays, anchor: Mark, state: str) -> None:
         self._watch, self._anchor, self._state = watch, anchor, state
@@ -59,6 +70,7 @@ class Stretch:
         self._inside = False
         self._left: Mark | None = None
         """A departure surely too long that waits for what ends the stretch, to be surely inside it."""
+        self._charge: _Charge | None = None
         self._doubt: Outcome | None = None
         self._set_aside = watch.unless.suspends
         self.outcome: Outcome | None = None
@@ -98,6 +110,10 @@ class Stretch:
         if self.outcome is not None:
             return
         if holds:
+            if self._charge is not None and e <= self._charge.sure:
+                if e > self._charge.perhaps:
+                    self._doubtful("perhaps set aside in time", (*self._charge.fail.lines, n))
+                self._charge = None
             if self._away is not None:
                 self._return(Mark(e, e, n))
         elif self._begun and self._state != self._watch.goal[1]:
@@ -118,15 +134,20 @@ class Stretch:
 
     def _begin(self, n: int) -> None:
         self._begun = True
-        if self._state != self._watch.goal[1] and not self._set_aside:
+        if self._bad:
             point, goal = self._watch.goal
-            self.outcome = Outcome(
-                Verdict.FAIL, None, f"{said(point)} was not {goal} when it had to be", Range(0, 0),
-                lines=(self._anchor.n, n),
-            )  # fmt: skip
+            detail = f"{said(point)} was not {goal} when it had to be"
+            fail = Outcome(Verdict.FAIL, None, detail, Range(0, 0), lines=(self._anchor.n, n))
+            self._accept(_Charge(self._from.t, self._from.e, fail))
+
+    def _accept(self, charge: _Charge) -> None:
+        if not self._watch.unless.keys:
+            self.outcome = charge.fail
+        elif self._charge is None:
+            self._charge = charge
 
     def _depart(self, change: Mark, *, inside: bool) -> None:
-        if self._to is not None and change.e >= self._to.t:
+        if self._to is not None and change.e >= self._to.t:  # held exactly its length is held: limits are inclusive
             return
         self._away = change
         self._inside = inside and (self._to is None or change.t < self._to.e)
@@ -156,7 +177,8 @@ class Stretch:
         length = self._watch.form.length
         short = None if length is None or held.low is None else held.low - length
         detail = f"{said(point)} did not stay {goal}"
-        self.outcome = Outcome(Verdict.FAIL, None, detail, held, short, lines=(self._anchor.n, away.n, n))
+        fail = Outcome(Verdict.FAIL, None, detail, held, short, lines=(self._anchor.n, away.n, n))
+        self._accept(_Charge(away.t + self._watch.tolerate, away.e + self._watch.tolerate, fail))
 
     def _doubtful(self, detail: str, lines: tuple[int, ...]) -> None:
         self._doubt = self._doubt or unverified(Reason.TOO_CLOSE, detail, lines=lines)
@@ -166,36 +188,47 @@ class Stretch:
     def settled(self, s: int, n: int) -> None:
         if self.outcome is not None:
             return
-        sure = s - self._watch.width
-        if not self._begun and sure >= self._from.t:
+        watch = self._watch
+        sure = s - watch.widest
+        if not self._begun and (sure >= self._from.t or (not self._bad and s - watch.width >= self._from.t)):
             self._begin(n)
-        if self._away is not None and sure - self._away.t >= self._watch.tolerate:
+        if self._away is not None and sure - self._away.t >= watch.tolerate:
             if self._inside:
                 self._accuse(self._away, n)
             else:
                 self._doubtful("left on the edge of the time it had to be so", (self._anchor.n, self._away.n, n))
             self._away = None
-        if self._left is not None and self._to is None and s - self._watch.until_width >= self._left.t:
+        if self._left is not None and self._to is None and s - watch.until_width >= self._left.t:
             self._fail(self._left, n)
-        if self.outcome is None and self._to is not None and self._away is None and sure >= self._to.t and self._begun:
+            self._left = None
+        if self._charge is not None and s - watch.unless.width >= self._charge.sure:
+            self.outcome = self._charge.fail
+        waits = not self._begun or self._away is not None or self._charge is not None
+        if self.outcome is None and self._to is not None and not waits and self._reached(s):
             self.outcome = self._doubt or self._held(self._to, n)
 
     def _held(self, to: Mark, n: int) -> Outcome:
         observed = self._watch.limit() or Range(max(0, to.e - self._from.t), to.t - self._from.e)
         return Outcome(Verdict.PASS, None, "", observed, lines=(self._anchor.n, n))
 
+    def _reached(self, s: int) -> bool:
+        """Whether the whole stretch was surely watched when all is told up to *s*."""
+        return self._to is not None and s - self._watch.width >= self._to.t
+
+    @property
+    def _bad(self) -> bool:
+        return self._state != self._watch.goal[1] and not self._set_aside
+
     def end(self, s: int, n: int, cut: str) -> None:
         lines = (self._anchor.n, n)
-        if cut and (self._to is None or s - self._watch.width < self._to.t):
+        if cut and not self._reached(s):
             self.outcome = unverified(Reason.CUT_SHORT, cut, lines=lines)
-        elif not self._begun and s - self._watch.width < self._from.t:
-            self.outcome = unverified(Reason.CUT_SHORT, "the step ended before it had to be so", lines=lines)
-        elif self._away is not None:
-            self.outcome = unverified(Reason.TOO_CLOSE, "left just before the end", lines=(*lines, self._away.n))
-        elif self._to is not None and s - self._watch.width < self._to.t:
-            self.outcome = unverified(Reason.CUT_SHORT, "the step ended before it had been long enough", lines=lines)
-        elif self._left is not None:
+        elif s < self._from.t or (self._watch.form.length is not None and not self._reached(s)):
+            self.outcome = unverified(Reason.CUT_SHORT, "the step ended before it had been so long enough", lines=lines)
+        elif self._left is not None and not self._watch.unless.keys:
             self._fail(self._left, n)
+        elif self._away or self._left or self._charge or (not self._begun and self._bad):
+            self.outcome = unverified(Reason.TOO_CLOSE, "left just before the end", lines=lines)
         else:
             self.outcome = self._doubt or self._held(Mark(s, s, n), n)
 
@@ -205,4 +238,4 @@ class Stretch:
     def deadline(self) -> int | None:
         if self._watch.form.length is None or self._to is None:
             return None
-        return self._to.t + self._watch.tolerate + self._watch.width
+        return max(self._to.t + self._watch.tolerate, self._from.t) + self._watch.widest

@@ -132,21 +132,21 @@ class Times(Watch):
         short = any(self.low is not None and window.sure < self.low for window in self._windows)
         for window in self._windows:
             self._show(window)
-        if not self._count and context.monitor:
+        lines = (n,)
+        if not self._count and (context.monitor or self.form.per is not None) and self._gapped is None:
             self.outcome = Outcome(
-                Verdict.NOT_VERIFIED, Reason.NEVER_CAME_UP, instances=0, failed=0, counted=context.must_run
-            )
+                Verdict.NOT_VERIFIED, Reason.NEVER_CAME_UP, cut, instances=0, failed=0, lines=lines,
+                counted=not context.monitor or context.must_run,
+            )  # fmt: skip
         elif self._gapped or self._doubt:
             self.outcome = self._gapped or self._doubt
+        elif self.form.per is not None and short:
+            self.outcome = unverified(Reason.CUT_SHORT, cut or "a window was still open", lines=lines)
+        elif self.form.per is not None:
+            self._settle(Verdict.PASS, self._shown or (0, 0), lines)
         elif cut:
-            self.outcome = unverified(Reason.CUT_SHORT, cut, lines=(n,))
-        elif self.form.per is None:
+            self.outcome = unverified(Reason.CUT_SHORT, cut, lines=lines)
+        else:
             counts = self._count, self._count
             inside = place(*counts, self.low, self.high) is Place.INSIDE
-            self._settle(Verdict.PASS if inside else Verdict.FAIL, counts, (n,))
-        elif short:
-            self.outcome = unverified(Reason.CUT_SHORT, "a window was still open", lines=(n,))
-        elif self._shown is None and not self._lost:
-            self.outcome = unverified(Reason.NEVER_CAME_UP, f"{self.form.times} did not come", lines=(n,))
-        else:
-            self._settle(Verdict.PASS, self._shown or (0, 0), (n,))
+            self._settle(Verdict.PASS if inside else Verdict.FAIL, counts, lines)

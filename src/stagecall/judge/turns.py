@@ -98,7 +98,9 @@ class Response:
         if t < self.anchor.e:
             self._state = state
             return
-        self.caught_up()
+        if e > self.anchor.t:
+            self.caught_up()
+        self._checked = True  # leaving the state on the edge of the anchor, it was not surely so
         self._state = state
         if self.outcome is None and state == self._watch.goal[1]:
             self.response = Mark(e, t, n)

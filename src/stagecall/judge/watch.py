@@ -201,8 +201,10 @@ class Unless:
 
 
 def tolerance(tolerate: int | None, blind: int) -> int:
-    """What is tolerated, ms: as written, or else the blind time up to the cap."""
-    return min(blind, BLIND_CAP) if tolerate is None else tolerate
+    """What is tolerated, ms: as written; where omitted, the blind time, or nothing where that is above the cap."""
+    if tolerate is not None:
+        return tolerate
+    return blind if blind <= BLIND_CAP else 0
 
 
 def blinded(outcome: Outcome, tolerate: int | None, blind: int) -> Outcome:
