@@ -23,7 +23,8 @@ _LINE = re.compile(r"^\s*[0-9a-f]+:\t(?:[0-9a-f]{2} )+\s*\t(\S+)\t?([^;]*)(?:;.*
 
 
 def run(*command: str) -> str:
-    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+    """What a command says."""
+    return subprocess.run(command, check=True, capture_output=True, text=True).stdout  # noqa: S603 - our own build
 
 
 class Function:
@@ -33,7 +34,24 @@ class Function:
         self.own, self.calls, self.indirect, self.frame_low = 0, set[str](), False, 0
 
 
+def _allocates(word: str, operands: str, call_bytes: int, f: Function) -> int:
+    """Bytes by which one instruction lowers the stack; the two halves of a large frame are joined in *f*."""
+    if word == "push":
+        return 1
+    if word == "rcall" and operands.strip() == ".+0":
+        return call_bytes
+    if word == "sbiw" and operands.startswith("r28"):
+        return int(operands.split(",")[1], 16)
+    if word == "subi" and operands.startswith("r28"):
+        f.frame_low = int(operands.split(",")[1], 16)
+    if word == "sbci" and operands.startswith("r29"):
+        size = f.frame_low | int(operands.split(",")[1], 16) << 8
+        return size if size < 0x8000 else 0  # the epilogue adds by subtracting a negative number
+    return 0
+
+
 def functions(elf: str, call_bytes: int) -> dict[str, Function]:
+    """Every function of the program by name."""
     found: dict[str, Function] = {}
     name, f = "", Function()
     for line in run("avr-objdump", "-d", elf).splitlines():
@@ -42,28 +60,18 @@ def functions(elf: str, call_bytes: int) -> dict[str, Function]:
             found[name] = f
         elif match := _LINE.match(line):
             word, operands, target, offset = match.groups()
-            if word == "push":
-                f.own += 1
-            elif word in ("icall", "eicall", "ijmp", "eijmp"):
+            f.own += _allocates(word, operands, call_bytes, f)
+            if word in ("icall", "eicall", "ijmp", "eijmp"):
                 f.indirect = f.indirect or name != "__tablejump2__"
-            elif word == "rcall" and operands.strip() == ".+0":
-                f.own += call_bytes
             elif word in ("call", "rcall", "jmp", "rjmp") and target and target != name:
                 f.calls.add(target)
                 if target == "__prologue_saves__":
                     f.own += 18 - int(offset or "0", 16) // 2
-            elif word == "sbiw" and operands.startswith("r28"):
-                f.own += int(operands.split(",")[1], 16)
-            elif word == "subi" and operands.startswith("r28"):
-                f.frame_low = int(operands.split(",")[1], 16)
-            elif word == "sbci" and operands.startswith("r29"):
-                size = f.frame_low | int(operands.split(",")[1], 16) << 8
-                if size < 0x8000:  # the epilogue adds by subtracting a negative number
-                    f.own += size
     return found
 
 
 def reachable(found: dict[str, Function], start: tuple[str, ...]) -> set[str]:
+    """The functions that a direct call leads to."""
     seen: set[str] = set()
     queue = [name for name in start if name in found]
     while queue:
@@ -75,6 +83,7 @@ def reachable(found: dict[str, Function], start: tuple[str, ...]) -> set[str]:
 
 
 def worst(found: dict[str, Function], call_bytes: int) -> tuple[int, list[str]]:
+    """Bytes of the deepest stack, and the path of calls that reaches it."""
     from_back = reachable(found, BACK)
 
     @cache
@@ -96,23 +105,30 @@ def worst(found: dict[str, Function], call_bytes: int) -> tuple[int, list[str]]:
 
 
 def sections(elf: str) -> dict[str, int]:
+    """Bytes of each section."""
     rows = (line.split() for line in run("avr-size", "-A", elf).splitlines())
     return {row[0]: int(row[1]) for row in rows if len(row) == 3 and row[0].startswith(".")}
 
 
 def fuse_bytes(elf: str) -> bytes:
+    """Low, high and extended fuse byte as the program file carries them."""
     dump = run("avr-objdump", "-s", "-j", ".fuse", elf)
     return bytes.fromhex(re.findall(r"^ [0-9a-f]+ ([0-9a-f]+)", dump, re.MULTILINE)[0])
 
 
-def main(name: str, elf: str, flash_bytes: int, ram_bytes: int, call_bytes: int, fuses: bytes) -> None:
+def main(arguments: list[str]) -> None:
+    """Say the figures, and end with a message where they will not do."""
+    name, elf = arguments[:2]
+    flash_bytes, ram_bytes, call_bytes = (int(a) for a in arguments[2:5])
+    fuses = bytes.fromhex("".join(arguments[5:8]))
     size = sections(elf)
     flash, ram = size[".text"] + size[".data"], size[".data"] + size[".bss"]
-    found = functions(elf, call_bytes)
-    stack, path = worst(found, call_bytes)
-    print(f"{name}: flash {flash} of {flash_bytes}, RAM {ram} of {ram_bytes}, worst stack {stack} "
-          f"({ram_bytes - ram - stack} bytes spare), fuses {fuse_bytes(elf).hex(' ')}")  # fmt: skip
-    print(f"  deepest: {' > '.join(path)} + interrupt")
+    stack, path = worst(functions(elf, call_bytes), call_bytes)
+    sys.stdout.write(
+        f"{name}: flash {flash} of {flash_bytes}, RAM {ram} of {ram_bytes}, worst stack {stack}"
+        f" ({ram_bytes - ram - stack} bytes spare), fuses {fuse_bytes(elf).hex(' ')}\n"
+        f"  deepest: {' > '.join(path)} + interrupt\n"
+    )
     if flash > flash_bytes or ram + stack > ram_bytes:
         raise SystemExit(f"{name}: does not fit")
     if fuse_bytes(elf) != fuses:
@@ -120,4 +136,4 @@ def main(name: str, elf: str, flash_bytes: int, ram_bytes: int, call_bytes: int,
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:3], *(int(a) for a in sys.argv[3:6]), bytes.fromhex("".join(sys.argv[6:9])))  # type: ignore[misc]
+    main(sys.argv[1:])

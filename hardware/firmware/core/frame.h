@@ -15,7 +15,7 @@ enum {
     SC_TAIL = 6,          /* bytes after the body, newline included */
     SC_COMMAND_MAX = 64,  /* longest body the board reads */
     SC_REPLY_MAX = 48 + 8 * SC_CHANNELS, /* longest body the board writes */
-    SC_LINE_MAX = SC_HEAD + SC_COMMAND_MAX + SC_TAIL,
+    SC_LINE_MAX = SC_HEAD + SC_COMMAND_MAX + SC_TAIL - 1, /* longest line the board reads, newline not counted */
     SC_OUT_MAX = SC_HEAD + SC_REPLY_MAX + SC_TAIL
 };
 

@@ -53,21 +53,19 @@ static bool start(struct sc_parse *parse, bool first) {
     return parse->error == SC_NO_ERROR;
 }
 
-/* Decimal digits only. */
+/* Decimal digits only; more than fit read as the largest number. */
 static bool digits(struct sc_parse *parse, uint32_t *value) {
     const char *from = parse->at;
     *value = 0;
-    for (; parse->at < parse->end && *parse->at >= '0' && *parse->at <= '9'; parse->at++) {
-        if (*value > 99999999u) return false;
-        *value = *value * 10 + (uint32_t)(*parse->at - '0');
-    }
+    for (; parse->at < parse->end && *parse->at >= '0' && *parse->at <= '9'; parse->at++)
+        *value = *value > 99999999u ? UINT32_MAX / 10 : *value * 10 + (uint32_t)(*parse->at - '0');
     return parse->at > from;
 }
 
 uint32_t sc_number(struct sc_parse *parse, bool first, uint32_t most) {
     uint32_t value;
     if (!start(parse, first)) return 0;
-    if (!digits(parse, &value)) fail(parse, parse->at < parse->end && is_word(*parse->at) ? SC_RANGE : SC_DATA_TYPE);
+    if (!digits(parse, &value)) fail(parse, SC_DATA_TYPE);
     else if (value > most) fail(parse, SC_RANGE);
     return parse->error == SC_NO_ERROR ? value : 0;
 }

@@ -1,0 +1,135 @@
+"""Builds of the firmware and of what the tests run it in, once for all workers; skipped where a compiler is missing."""
+
+from __future__ import annotations
+
+import fcntl
+import shutil
+import subprocess
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+import simulated_board
+from native_core import Core
+from native_core import load as load_core
+from simulated_board import Bench, Part
+
+HARDWARE = Path(__file__).parents[2] / "hardware"
+FIRMWARE = HARDWARE / "firmware"
+HERE = Path(__file__).parent
+STRICT = ("-Wall", "-Wextra", "-pedantic", "-Werror")
+CORE = ("-std=c99", *STRICT, "-I", str(FIRMWARE / "ports/pc"), "-I", str(FIRMWARE / "core"))
+
+
+def core_sources() -> list[str]:
+    shared = (FIRMWARE / "ports/pc/world.c", FIRMWARE / "ports/pc/faults.c")
+    return [str(p) for p in (*sorted((FIRMWARE / "core").glob("*.c")), *shared)]
+
+
+def _need(what: str, packages: str, *present: bool) -> None:
+    if not all(present):
+        pytest.skip(f"{what} needs the Debian packages {packages}")
+
+
+def _found(*programs: str) -> bool:
+    return all(shutil.which(p) for p in programs)
+
+
+def _includes(header: str) -> bool:
+    command = (shutil.which("cc") or "cc", "-E", "-I/usr/include/simavr", "-")
+    source = f"#include <{header}>\n"
+    return subprocess.run(command, input=source, capture_output=True, text=True, check=False).returncode == 0
+
+
+def compiled(*command: str, cwd: Path | None = None) -> str:
+    done = subprocess.run(command, capture_output=True, text=True, cwd=cwd, check=False)
+    assert done.returncode == 0, f"{' '.join(command)}\n{done.stdout}{done.stderr}"
+    return done.stdout
+
+
+@pytest.fixture(scope="session")
+def once(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Callable[[str, Callable[[Path], None]], Path]:
+    """A folder that the first worker to come fills, and the others find filled."""
+    base = tmp_path_factory.getbasetemp()
+    base = base if worker_id == "master" else base.parent
+
+    def fill(name: str, make: Callable[[Path], None]) -> Path:
+        folder = base / f"bench-{name}"
+        with (base / f"bench-{name}.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            if not (folder / "done").exists():
+                folder.mkdir(exist_ok=True)
+                make(folder)
+                (folder / "done").touch()
+        return folder
+
+    return fill
+
+
+@pytest.fixture(scope="session")
+def avr_build(once: Callable[..., Path]) -> Path:
+    """Both AVR firmwares and ``figures.txt``, what the build said of them."""
+    _need("the firmware", "gcc-avr binutils-avr avr-libc make", _found("avr-gcc", "avr-objdump", "avr-objcopy", "make"))
+
+    def make(folder: Path) -> None:
+        said = compiled("make", "--no-print-directory", "avr", f"OUT={folder}", cwd=FIRMWARE)
+        (folder / "figures.txt").write_text(said)
+
+    return once("avr", make)
+
+
+@pytest.fixture(scope="session")
+def _harness(once: Callable[..., Path]) -> Path:
+    _need("the simulated board", "libsimavr-dev libelf-dev gcc", _found("cc") and _includes("sim_avr.h"))
+
+    def make(folder: Path) -> None:
+        flags = ("-std=gnu11", "-Wall", "-Wextra", "-Werror", "-O2", "-shared", "-fPIC", "-I/usr/include/simavr")
+        compiled("cc", *flags, str(HERE / "harness.c"), "-o", str(folder / "harness.so"), "-lsimavr", "-lelf", "-lm")
+
+    return once("harness", make) / "harness.so"
+
+
+@pytest.fixture
+def board(_harness: Path, avr_build: Path) -> Iterator[Callable[[Part], Bench]]:
+    """Makes simulated boards that have just been powered on."""
+    library = simulated_board.load(_harness)
+    made: list[Bench] = []
+
+    def make(part: Part) -> Bench:
+        made.append(Bench(library, avr_build, part))
+        return made[-1]
+
+    yield make
+    for bench in made:
+        bench.close()
+
+
+@pytest.fixture(scope="session")
+def _core_library(once: Callable[..., Path]) -> Path:
+    _need("the core on this computer", "gcc", _found("cc"))
+
+    def make(folder: Path) -> None:
+        sources = (*core_sources(), str(HERE / "native.c"))
+        compiled("cc", *CORE, "-O2", "-shared", "-fPIC", *sources, "-o", str(folder / "core.so"))
+
+    return once("core", make) / "core.so"
+
+
+@pytest.fixture
+def core(_core_library: Path) -> Iterator[Core]:
+    """The core in virtual time, fresh."""
+    made = Core(load_core(_core_library))
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="session")
+def storm(once: Callable[..., Path]) -> Path:
+    """The program that feeds lines to a sanitized core."""
+    _need("the core on this computer", "gcc", _found("cc"))
+
+    def make(folder: Path) -> None:
+        sanitized = ("-g", "-O1", "-fsanitize=address,undefined", "-fno-sanitize-recover=all")
+        compiled("cc", *CORE, *sanitized, *core_sources(), str(HERE / "storm.c"), "-o", str(folder / "storm"))
+
+    return once("storm", make) / "storm"

@@ -1,0 +1,94 @@
+"""The portable core, built for this computer, in virtual time."""
+
+from __future__ import annotations
+
+import ctypes as c
+from itertools import count
+from pathlib import Path
+
+from wire import Frame, opened, seal
+
+
+def load(path: Path) -> c.CDLL:
+    lib = c.CDLL(str(path))
+    pointer, u8, u16, u32 = c.c_void_p, c.c_uint8, c.c_uint16, c.c_uint32
+    signatures = {
+        "new": (pointer, ()),
+        "free": (None, (pointer,)),
+        "run": (None, (pointer, c.c_char_p, u32, u32)),
+        "take": (u32, (pointer, c.POINTER(c.POINTER(u8)))),
+        "input": (None, (pointer, u8, c.c_bool)),
+        "driven": (u32, (pointer,)),
+        "refused": (u16, (pointer,)),
+        "open": (u32, (c.c_char_p, u8)),
+        "crc": (u16, (c.c_char_p, u32)),
+    }
+    for name, (result, arguments) in signatures.items():
+        function = getattr(lib, f"native_{name}")
+        function.restype, function.argtypes = result, arguments
+    return lib
+
+
+class Core:
+    """One board of 16 relays, 16 inputs and 4 analog inputs."""
+
+    def __init__(self, lib: c.CDLL) -> None:
+        self._lib = lib
+        self._b = lib.native_new()
+        self._tags = count()
+        self._pending = b""
+        self.lines: list[Frame] = []
+
+    def close(self) -> None:
+        self._lib.native_free(self._b)
+
+    def feed(self, data: bytes, ms: float = 0) -> None:
+        """Give the board bytes, then let *ms* pass."""
+        self._lib.native_run(self._b, data, len(data), round(ms * 1000))
+        start = c.POINTER(c.c_uint8)()
+        found = self._lib.native_take(self._b, c.byref(start))
+        self._pending += bytes(start[:found])
+        *whole, self._pending = self._pending.split(b"\n")
+        for line in whole:
+            frame = opened(line)
+            assert frame is not None, line
+            self.lines.append(frame)
+
+    def run(self, ms: float) -> None:
+        self.feed(b"", ms)
+
+    def ask(self, body: str) -> str:
+        tag, seen = next(self._tags) % 256, len(self.lines)
+        self.feed(seal(">", tag, body), 0.25)
+        for _ in range(40):
+            for frame in self.lines[seen:]:
+                if frame.kind == "<" and frame.tag == tag:
+                    return frame.body
+            self.run(0.25)
+        raise AssertionError(f"no reply to {body}")
+
+    def live(self, which: int, *, live: bool) -> None:
+        """An input from 1."""
+        self._lib.native_input(self._b, which, live)
+
+    def closed(self) -> set[int]:
+        """The relays that are driven, from 1; the master is 0."""
+        driven = self._lib.native_driven(self._b)
+        return {i + 1 for i in range(16) if driven >> i & 1} | ({0} if driven >> 16 & 1 else set())
+
+    def events(self) -> list[str]:
+        return [frame.body for frame in self.lines if frame.kind == "!"]
+
+    def refused(self) -> int:
+        return int(self._lib.native_refused(self._b))
+
+    def opened(self, line: bytes) -> Frame | None:
+        """What the core makes of a line."""
+        found = self._lib.native_open(line, len(line))
+        if not found:
+            return None
+        body = line[7 : 7 + (found & 0xFF)].decode()
+        return Frame(chr(found >> 16), found >> 8 & 0xFF, body)
+
+    def crc16(self, data: bytes) -> int:
+        return int(self._lib.native_crc(data, len(data)))
