@@ -192,12 +192,13 @@ class Stretch:
         sure = s - watch.widest
         if not self._begun and (sure >= self._from.t or (not self._bad and s - watch.width >= self._from.t)):
             self._begin(n)
-        if self._away is not None and sure - self._away.t >= watch.tolerate:
-            if self._inside:
-                self._accuse(self._away, n)
-            else:
-                self._doubtful("left on the edge of the time it had to be so", (self._anchor.n, self._away.n, n))
+        away = self._away
+        if away is not None and self._inside and sure - away.t >= watch.tolerate:
             self._away = None
+            self._accuse(away, n)
+        elif away is not None and not self._inside and s - watch.unless.width - away.e >= watch.tolerate:
+            self._away = None
+            self._doubtful("left on the edge of the time it had to be so", (self._anchor.n, away.n, n))
         if self._left is not None and self._to is None and s - watch.until_width >= self._left.t:
             self._fail(self._left, n)
             self._left = None

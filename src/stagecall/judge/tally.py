@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stagecall.judge.watch import Outcome
+from stagecall.judge.watch import Outcome, not_applicable, unverified
 from stagecall.model.verdict import Reason, Verdict
 from stagecall.units import Range
 
@@ -12,10 +12,11 @@ MOST_LINES = 5
 class Tally:
     """Instances counted as they settle."""
 
-    __slots__ = ("_doubt", "_fault", "_worst", "failed", "instances", "lost", "unusual")
+    __slots__ = ("_doubt", "_dropped", "_fault", "_worst", "failed", "instances", "lost", "unusual")
 
     def __init__(self) -> None:
         self.instances = self.failed = self.lost = 0
+        self._dropped = False
         self.unusual: bool | None = None
         self._fault: Outcome | None = None
         self._doubt: Outcome | None = None
@@ -24,6 +25,7 @@ class Tally:
     def add(self, outcome: Outcome) -> None:
         """Count an instance."""
         if outcome.verdict is Verdict.NOT_APPLICABLE:
+            self._dropped = True
             return
         self.instances += 1
         if outcome.verdict is Verdict.FAIL:
@@ -48,8 +50,12 @@ class Tally:
             lost = f"{self.lost} across a gap not counted"
             remark = f"{remark}; {lost}" if remark else lost
         if not self.instances:
+            if self._dropped and not must_run:
+                return not_applicable("set aside each time it came up")
+            if cut and not monitor:
+                return unverified(Reason.CUT_SHORT, cut)
             return Outcome(
-                Verdict.NOT_VERIFIED, Reason.NEVER_CAME_UP, cut, remark=remark, instances=0, failed=0,
+                Verdict.NOT_VERIFIED, Reason.NEVER_CAME_UP, remark=remark, instances=0, failed=0,
                 counted=not monitor or must_run,
             )  # fmt: skip
         shown = self._fault or self._doubt

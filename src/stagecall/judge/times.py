@@ -133,14 +133,14 @@ class Times(Watch):
         for window in self._windows:
             self._show(window)
         lines = (n,)
-        if not self._count and (context.monitor or self.form.per is not None) and self._gapped is None:
+        if not self._count and (context.monitor or (self.form.per is not None and not cut)) and not self._gapped:
             self.outcome = Outcome(
-                Verdict.NOT_VERIFIED, Reason.NEVER_CAME_UP, cut, instances=0, failed=0, lines=lines,
+                Verdict.NOT_VERIFIED, Reason.NEVER_CAME_UP, instances=0, failed=0, lines=lines,
                 counted=not context.monitor or context.must_run,
             )  # fmt: skip
         elif self._gapped or self._doubt:
             self.outcome = self._gapped or self._doubt
-        elif self.form.per is not None and short:
+        elif self.form.per is not None and (short or (cut and not self._count)):
             self.outcome = unverified(Reason.CUT_SHORT, cut or "a window was still open", lines=lines)
         elif self.form.per is not None:
             self._settle(Verdict.PASS, self._shown or (0, 0), lines)
