@@ -79,11 +79,20 @@ def many(count: int) -> list[VerdictLine]:
     return [VerdictLine(t=10_000, of=f"sequence-{number}", verdict=Verdict.PASS) for number in range(count)]
 
 
-def test_a_passing_run_of_twelve_sequences_fits_on_one_screen() -> None:
+@pytest.mark.parametrize("count", [9, 12, 13, 14, 24])
+def test_a_passing_run_fits_on_one_screen_however_many_sequences(count: int) -> None:
     lines = passing()
-    screen = drawn(record_from([*lines[:-1], *many(11), lines[-1]]), io.StringIO(), width=80)
+    screen = drawn(record_from([*lines[:-1], *many(count - 1), lines[-1]]), io.StringIO(), width=80)
 
     assert len(screen.splitlines()) <= 23
+    assert all(f"sequence-{number}" in screen for number in range(count - 1))
+
+
+def test_piped_each_of_many_sequences_has_its_line() -> None:
+    lines = passing()
+    screen = drawn(record_from([*lines[:-1], *many(30), lines[-1]]), io.StringIO())
+
+    assert screen.count("\nPASS") == 33
 
 
 def test_sequences_that_do_not_apply_take_no_row() -> None:
@@ -106,10 +115,21 @@ def test_exceptions_and_refusals_stand_out() -> None:
 
 def test_of_many_notes_a_few_are_shown_and_the_rest_counted() -> None:
     notes = [Note(t=10_000, text=f"word {number}") for number in range(5)]
-    screen = drawn(record_from([*passing()[:-1], *notes, passing()[-1]]), io.StringIO())
+    lines = passing("recorded log")
+    screen = drawn(record_from([*lines[:-1], *notes, lines[-1]]), io.StringIO())
 
     assert "Note: word 2\n2 more notes in the log." in screen
     assert "word 3" not in screen
+
+
+def test_notes_of_a_run_on_the_model_that_passed_stay_in_the_log() -> None:
+    note = Note(t=10_000, text="a word")
+    lines = passing()
+
+    assert "a word" not in drawn(record_from([*lines[:-1], note, lines[-1]]), io.StringIO())
+    assert "Note: a word" in drawn(
+        record_from([*failing()[:-1], Note(t=90_000, text="a word"), failing()[-1]]), io.StringIO()
+    )
 
 
 def test_why_a_sequence_was_cut_short_stands_under_it() -> None:

@@ -64,6 +64,11 @@ class Page:
         """There is no width to keep to."""
         return self.width >= UNLIMITED
 
+    @property
+    def height(self) -> int:
+        """Lines so far."""
+        return len(self._lines)
+
     def blank(self) -> None:
         """An empty line; never two in a row."""
         if self._lines and self._lines[-1].plain:

@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 NARROW = 72
 """Below this many columns a row of an expectation becomes a few short lines, one under the other."""
 NOTES = 3
-"""Notes shown; the log holds them all."""
+"""Notes shown; the log holds them all. Those of a run on the model that passed stay there."""
+SCREEN = 23
+"""A run that passed takes no more lines than this: 24 lines less the one that the shell needs."""
 
 _STYLES = {
     Verdict.PASS: "green",
@@ -41,17 +43,24 @@ def drawn(record: Record, file: IO[str], *, width: int | None = None, remarks: I
     before the closing words, such as whether stored verdicts agree.
     """
     page = Page(file, width)
+    _fill(page, record, remarks := tuple(remarks), packed=False)
+    if record.verdict is Verdict.PASS and page.height > SCREEN and not page.piped:
+        page = Page(file, width)
+        _fill(page, record, remarks, packed=True)
+    return page.text()
+
+
+def _fill(page: Page, record: Record, remarks: Sequence[str], *, packed: bool) -> None:
     for sentence in _head(record):
         page.paragraph(sentence)
     page.blank()
-    _judged(page, record)
+    _judged(page, record, packed=packed)
     if said := [*_happenings(record), *remarks]:
         page.blank()
         for sentence in said:
             page.paragraph(sentence)
     page.blank()
     page.paragraph(" ".join(words.closing(record)), words.result_words(record), _STYLES[record.verdict])
-    return page.text()
 
 
 def _head(record: Record) -> list[str]:
@@ -71,19 +80,24 @@ def _happenings(record: Record) -> list[str]:
     said += [
         f"EXCEPTED {each.sequence} {each.id} by {each.by} ({each.role}): {each.because}" for each in record.exceptions
     ]
+    if record.tested_on == "model" and record.verdict is Verdict.PASS:
+        return said
     said += [f"Note: {note.text}" for note in record.notes[:NOTES]]
     if (more := len(record.notes) - NOTES) > 0:
         said.append(f"{words.plural(more, 'more note')} in the log.")
     return said
 
 
-def _judged(page: Page, record: Record) -> None:
+def _judged(page: Page, record: Record, *, packed: bool) -> None:
     shown = [each for each in (*record.sequences, *record.monitors) if each.verdict is not Verdict.NOT_APPLICABLE]
     verdict_width = max((len(words.verdict_words(each)) for each in shown), default=0)
     name_width = max((len(each.name) for each in shown), default=0)
     for monitors, group in groupby(shown, key=lambda each: each.monitor):
         if monitors:
             page.paragraph("monitors")
+        if packed:
+            _packed(page, list(group), verdict_width, name_width)
+            continue
         for each in group:
             _one(page, each, verdict_width, name_width)
             if each.counted and each.verdict is not Verdict.PASS and each.rows:
@@ -102,6 +116,15 @@ def _one(page: Page, each: Judged, verdict_width: int, name_width: int) -> None:
         page.columns([_verdict(page, each), each.name, page.shortened(title, room)], [verdict_width, name_width, room])
     if each.counted and each.detail:
         page.line(each.detail, page.width - 2, indent=2)
+
+
+def _packed(page: Page, group: Sequence[Judged], verdict_width: int, name_width: int) -> None:
+    """Several to a line, without their titles."""
+    abreast = max(1, page.width // (verdict_width + name_width + 2 * GAP))
+    for start in range(0, len(group), abreast):
+        some = group[start : start + abreast]
+        cells = [cell for each in some for cell in (_verdict(page, each), page.words(each.name))]
+        page.columns(cells, [verdict_width, name_width] * len(some))
 
 
 def _verdict(page: Page, each: Judged | Row) -> Text:
