@@ -59,15 +59,15 @@ class CoilPart(Part):
     def connect(self) -> None:
         """An armature that has moved changes the coil's draw, and what it carries."""
         super().connect()
-        self.armature.listen(self._moved)
+        if self.p.coil == "sound":
+            self.armature.listen(self._moved)
 
     def adopt(self) -> None:
         """Pulled in if the voltage says so."""
         self.armature.adopt()
 
     def _moved(self, on: bool) -> None:
-        if self.p.coil == "sound":
-            self.bench.electric.turn(self.name, on)
+        self.bench.electric.turn(self.name, on)
         self.moved(on)
 
     def moved(self, on: bool) -> None:

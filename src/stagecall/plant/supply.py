@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, ClassVar, Literal
 
-from stagecall.circuit import Contact, Element, opens_after, transformer
+from stagecall.circuit import EARTH, Contact, Element, Wire, opens_after, transformer
 from stagecall.plant.electric import Probe
 from stagecall.plant.parameters import Amps, Ohms, Parameters, Share, VoltAmperes
 from stagecall.plant.part import Medium, Part
+
+STRAY_OHMS = 1e6
+"""From a secondary's common to earth: what windings and cables leak and couple. Far more than any load draws through,
+far less than the leakage of a loose node, so that a node joined to nothing reads 0 V against a common."""
 
 
 class TransformerParameters(Parameters, frozen=True, kw_only=True):
@@ -29,9 +33,10 @@ class Transformer(Part):
 
     @classmethod
     def elements(cls, name: str, p: TransformerParameters) -> Iterable[Element]:
-        """One source."""
+        """One source, and what holds its common near earth."""
         phase = 180.0 if p.phase == "reversed" else 0.0
         yield transformer(name, f"{name}.hot", f"{name}.common", p.va, regulation=p.regulation, phase_degrees=phase)
+        yield Wire(f"{name}.stray", f"{name}.common", EARTH, STRAY_OHMS)
 
     def rest(self) -> None:
         """Live."""
