@@ -12,7 +12,7 @@ from typing import IO, TYPE_CHECKING
 from stagecall import units
 from stagecall.model.verdict import Verdict
 from stagecall.report import words
-from stagecall.report.page import GAP, Page
+from stagecall.report.page import GAP, UNLIMITED, Page
 from stagecall.report.record import Judged, Record, Row
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def drawn(record: Record, file: IO[str], *, width: int | None = None, remarks: I
     """
     page = Page(file, width)
     _fill(page, record, remarks := tuple(remarks), packed=False)
-    if record.verdict is Verdict.PASS and page.height > SCREEN and not page.piped:
+    if record.verdict is Verdict.PASS and page.height > SCREEN and NARROW <= page.width < UNLIMITED:
         page = Page(file, width)
         _fill(page, record, remarks, packed=True)
     return page.text()
