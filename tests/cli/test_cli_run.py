@@ -246,4 +246,5 @@ def test_a_paced_run_tells_each_step_and_what_happens_in_it(command: Command) ->
         "    5 ms  call G off",
         "    800 ms  blower off",
         "    PASS  blower turns off within 7 s",
+        "",
     ]

@@ -27,6 +27,11 @@ def row(**fields: object) -> Row:
         (Range(None, 180_000), "time", "at most 3 min"),
         (Range(12.5, 12.5), "temperature", "54.5 °F"),
         (Range(3, 3), "count", "3"),
+        (Range(-109, 301), "time", "at most 301 ms"),
+        (Range(-500, -300), "time", "-500 ms to -300 ms"),
+        (Range(59_827, 60_241), "time", "59.8 s to 1:00.2 min"),
+        (Range(4_492, 4_493), "time", "4.49 s"),
+        (Range(8_515_368, 8_515_368), "time", "2:21:55 h"),
     ],
 )
 def test_an_observed_interval_is_said_with_its_unit(observed: Range, unit: Kind, said: str) -> None:
@@ -36,6 +41,12 @@ def test_an_observed_interval_is_said_with_its_unit(observed: Range, unit: Kind,
 def test_what_never_came_is_said_by_its_detail_and_else_by_its_reason() -> None:
     assert words.observed(row(verdict=Verdict.FAIL, detail="did not come within 6 s")) == "did not come within 6 s"
     assert words.observed(row(verdict=NOT_VERIFIED, reason=Reason.NOT_OBSERVED)) == "not observed"
+
+
+def test_what_must_never_be_and_was_not_is_said_without_figures() -> None:
+    nothing = row(instances=0, failed=0, observed=Range(0, 0), margin=50.0)
+
+    assert (words.observed(nothing), words.margin(nothing)) == ("none seen", "")
 
 
 def test_of_several_the_worst_is_said_and_how_many_were_wrong() -> None:

@@ -130,7 +130,7 @@ class Screen:
         finally:
             for taken, handler in before.items():
                 signal.signal(taken, handler)
-            self._progress.done()
+            self._progress.finish()
 
     def _note(self, _signal: int, _frame: FrameType | None) -> None:
         self._heard += 1

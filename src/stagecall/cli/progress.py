@@ -58,6 +58,10 @@ class Progress:
     def done(self) -> None:
         """Leave nothing half-written on the screen."""
 
+    def finish(self) -> None:
+        """The run is over, and its result comes next."""
+        self.done()
+
 
 class OneLine(Progress):
     """One line that says which sequence runs, and that is gone at the end."""
@@ -129,6 +133,10 @@ class Everything(Progress):
     def _verdict(self, line: VerdictLine) -> None:
         text = self._texts.get((line.of, line.id), line.id)
         self.tell(f"{VERDICT_WORDS[line.verdict]}  {text}" + (f" ({line.detail})" if line.detail else ""), indent=4)
+
+    def finish(self) -> None:
+        """An empty line before the result."""
+        self._echo("\n")
 
 
 def happened(line: AnyLine) -> str | None:

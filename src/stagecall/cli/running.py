@@ -29,7 +29,7 @@ from stagecall.run.prepare import Prepared, prepare
 from stagecall.run.session import Session
 
 RIG = "simulated"
-SYSTEM = "split-gas-ac"
+SYSTEM = "split-gas-cool"
 """The sample system that is taken where none is named."""
 KIT = "full"
 """The kit that is taken where none is named."""

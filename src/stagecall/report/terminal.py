@@ -9,7 +9,6 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 from typing import IO, TYPE_CHECKING
 
-from stagecall import units
 from stagecall.model.verdict import Verdict
 from stagecall.report import words
 from stagecall.report.page import GAP, UNLIMITED, Page
@@ -68,7 +67,7 @@ def _head(record: Record) -> list[str]:
     if record.seed is not None:
         about.append(f"seed {record.seed}")
     about += [f"FAULT {fault}" for fault in record.faults]
-    time = f"{units.show_time(record.equipment_ms)} of equipment time, {words.plural(record.events, 'event')}"
+    time = f"{words.figure(record.equipment_ms, 'time')} of equipment time, {words.plural(record.events, 'event')}"
     said = [f"TESTED ON: {record.tested_on.upper()}", ", ".join(about), f"run {record.run}, {record.start}", time]
     if record.log:
         said.append(f"log {record.log}" + (f", SHA-256 {record.digest[:16]}" if record.digest else ""))

@@ -44,23 +44,40 @@ def title_words(judged: Judged) -> str:
     return f"{judged.title} ({reason})" if reason and not judged.counted else judged.title
 
 
+def figure(value: float, kind: units.Kind) -> str:
+    """A figure with its unit, as precise as a person wants it: a time of minutes to a tenth of a second."""
+    if kind == "time":
+        step = next(step for below, step in _PRECISION if abs(value) < below)
+        value = round(value / step) * step
+    return units.show(value, kind)
+
+
+_PRECISION = ((1_000, 1), (10_000, 10), (3_600_000, 100), (float("inf"), 1_000))
+"""Times below so many ms are said to so many ms."""
+
+
 def interval(observed: units.Range, kind: units.Kind) -> str:
-    """A measured interval: ``4.2 s``, ``4.1 s to 4.2 s``, ``at least 3 min``."""
-    if observed.low is not None and observed.low == observed.high:
-        return units.show(observed.low, kind)
-    if observed.low is None and observed.high is None:
-        return ""
-    if observed.high is None:
-        return f"at least {units.show(observed.low or 0.0, kind)}"
-    if observed.low is None:
-        return f"at most {units.show(observed.high, kind)}"
-    return f"{units.show(observed.low, kind)} to {units.show(observed.high, kind)}"
+    """A measured interval: ``4.2 s``, ``4.1 s to 4.2 s``, ``at least 3 min``.
+
+    A response that may have come before its cause, because both are known so well only, came after at most that long.
+    """
+    low, high = observed.low, observed.high
+    if low is not None and high is not None:
+        if kind == "time" and low < 0 <= high:
+            return f"at most {figure(high, kind)}"
+        low_said, high_said = figure(low, kind), figure(high, kind)
+        return low_said if low_said == high_said else f"{low_said} to {high_said}"
+    if low is not None:
+        return f"at least {figure(low, kind)}"
+    return "" if high is None else f"at most {figure(high, kind)}"
 
 
 def observed(row: Row) -> str:
     """What came, in one phrase; the worst of all where there were several."""
     if row.verdict is Verdict.NOT_APPLICABLE:
         return "-"
+    if row.verdict is Verdict.PASS and row.instances == 0:
+        return "none seen"
     measured = "" if row.observed is None else interval(row.observed, row.unit)
     counts = ""
     if row.instances is not None:
@@ -76,11 +93,11 @@ def observed(row: Row) -> str:
 
 def margin(row: Row) -> str:
     """How far inside (+) or outside (-) its limit: ``+1.8 s``, ``-2 min``; empty where there is no figure."""
-    if row.margin is None:
+    if row.margin is None or row.instances == 0:
         return ""
     kind: units.Kind = "difference" if row.unit == "temperature" else row.unit
     sign = "+" if row.margin >= 0 else "-"
-    return f"{sign}{units.show(abs(row.margin), kind)}"
+    return f"{sign}{figure(abs(row.margin), kind)}"
 
 
 def sensed(row: Row) -> str:
