@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +12,8 @@ from pathlib import Path
 import pytest
 
 from stagecall import __version__
+from stagecall.model.event import Call
+from stagecall.record import read
 
 PROGRAM = [sys.executable, "-m", "stagecall"]
 PLAIN = {**os.environ, "NO_COLOR": "1", "PYTHONIOENCODING": "utf-8"}
@@ -72,6 +75,32 @@ def test_an_unknown_command_or_option_ends_with_2() -> None:
     assert said.stderr.startswith("stagecall: No such command 'rum'.")
     assert said.stderr.endswith("\nTry 'stagecall --help'.\n")
     assert give("list", "--jsn").returncode == 2
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_run_that_is_broken_off_ends_with_130_and_a_closed_log(number: signal.Signals, tmp_path: Path) -> None:
+    log = tmp_path / "cut.jsonl"
+    with subprocess.Popen(
+        [*PROGRAM, "run", "fan", "--pace", "1", "--log", str(log)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=PLAIN,
+    ) as process:
+        assert process.stderr is not None
+        for line in process.stderr:
+            if "call G on" in line:
+                break
+        process.send_signal(number)
+        out, err = process.communicate(timeout=60)
+    reading = read(log)
+    calls = [line for line in reading.lines if isinstance(line, Call)]
+
+    assert process.returncode == 130
+    assert err.startswith("Breaking off: all calls go off first.\n")
+    assert "NOT VERIFIED  fan" in out
+    assert [(call.terminal, call.state) for call in calls] == [("G", "on"), ("G", "off")]
+    assert reading.complete
 
 
 @pytest.mark.parametrize("arguments", [("explain", "fan"), ("--help",), ("run", "--help")])

@@ -25,6 +25,7 @@ from stagecall.model.event import (
     Wait,
 )
 from stagecall.model.sequence import Condition
+from stagecall.model.verdict import Reason
 from stagecall.report.page import Page, columns_of
 from stagecall.report.record import planned
 from stagecall.report.words import VERDICT_WORDS
@@ -116,7 +117,7 @@ class Everything(Progress):
                 self._step(line)
             case Wait():
                 self.tell(f"waits {units.show_time(line.until - line.t)}: {line.because}", indent=2)
-            case VerdictLine(monitor=False) if line.of and line.id:
+            case VerdictLine(monitor=False) if line.of and line.id and line.reason is not Reason.CUT_SHORT:
                 self._verdict(line)
             case _:
                 if (what := happened(line)) is not None:
