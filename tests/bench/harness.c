@@ -20,7 +20,7 @@
 #include <sim_io.h>
 
 enum { INPUTS = 16, OUTPUTS = 24 };
-enum { TCCR1B_ADDRESS = 0x81, MCUSR_ADDRESS = 0x54, PCIFR_ADDRESS = 0x3B, PCICR_ADDRESS = 0x68, PCMSK2_ADDRESS = 0x6D };
+enum { TCCR0B_ADDRESS = 0x45, TCCR1B_ADDRESS = 0x81, MCUSR_ADDRESS = 0x54, PCIFR_ADDRESS = 0x3B, PCICR_ADDRESS = 0x68, PCMSK2_ADDRESS = 0x6D };
 static const uint64_t NEVER = UINT64_MAX;
 
 struct change {
@@ -275,7 +275,10 @@ static void after_reset(struct bench *bench) {
     avr_ioctl(bench->avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
     for (uint8_t i = 0; i < 8; i++) avr_extint_set_strict_lvl_trig(bench->avr, i, 0);
     for (uint8_t i = 0; i < INPUTS; i++)
-        if (bench->input[i].used) avr_raise_irq(bench->input[i].pin, !bench->input[i].low);
+        if (bench->input[i].used) { /* twice: a level that seems unchanged would not be passed on */
+            avr_raise_irq(bench->input[i].pin, bench->input[i].low);
+            avr_raise_irq(bench->input[i].pin, !bench->input[i].low);
+        }
     start_inputs(bench);
     start_wire(bench);
 }
@@ -356,6 +359,12 @@ int64_t bench_symbol(const struct bench *bench, const char *name) {
 /* A fault in the machine: these words are found in flash from now on. */
 void bench_spoil_flash(struct bench *bench, uint32_t address, const uint8_t *bytes, uint32_t count) {
     memcpy(bench->avr->flash + address, bytes, count);
+}
+
+/* A fault in the machine: timer 0 or 1 stands still. */
+void bench_stop_timer(struct bench *bench, uint8_t timer) {
+    avr_io_addr_t address = timer ? TCCR1B_ADDRESS : TCCR0B_ADDRESS;
+    bench->avr->io[AVR_DATA_TO_IO(address)].w.c(bench->avr, address, 0, bench->avr->io[AVR_DATA_TO_IO(address)].w.param);
 }
 
 /* Fills unused RAM with a pattern, and later tells how deep the stack has reached. */

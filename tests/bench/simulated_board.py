@@ -42,6 +42,7 @@ def load(path: Path) -> c.CDLL:
         "analog": (None, (pointer, u8, u32)),
         "symbol": (c.c_int64, (pointer, c.c_char_p)),
         "spoil_flash": (None, (pointer, u32, c.c_char_p, u32)),
+        "stop_timer": (None, (pointer, u8)),
         "paint": (None, (pointer, u16)),
         "deepest": (u16, (pointer, u16)),
     }
@@ -235,6 +236,10 @@ class Bench:
         at = self._lib.bench_symbol(self._b, symbol.encode())
         assert at >= 0, symbol
         self._lib.bench_spoil_flash(self._b, at, code, len(code))
+
+    def stop_timer(self, timer: int) -> None:
+        """Timer 0 is the tick, timer 1 the clock."""
+        self._lib.bench_stop_timer(self._b, timer)
 
     def paint_stack(self, start: int) -> None:
         self._lib.bench_paint(self._b, start)

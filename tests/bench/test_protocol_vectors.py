@@ -77,6 +77,7 @@ def test_every_command_is_accepted(core: Core, body: str) -> None:
 
 
 def test_a_command_of_more_than_64_bytes_is_refused(core: Core) -> None:
+    core.run(10)
     core.feed(seal(">", 1, "X" * 64), 5)
     assert core.lines[-1].body.startswith("ER")
     assert core.refused() == 0

@@ -45,7 +45,7 @@ void sc_begin(struct sc_board *board, const struct sc_port *port) {
     board->now = port->now(port->context);
     board->settled = board->heard = board->ms_at = (uint32_t)board->now;
     board->ms = 0;
-    board->line_used = board->ahead = 0;
+    board->line_used = board->owed = 0;
     board->waiting = board->answered = false;
     board->refused = 0;
     board->reply_length = board->reply_sent = board->out_length = board->out_sent = 0;
@@ -80,7 +80,7 @@ static bool take_samples(struct sc_board *board) {
 
 static void look(struct sc_board *board, bool caught_up) {
     uint32_t now = (uint32_t)board->now;
-    if (now - board->settled < 1000) return;
+    if (now - board->settled < SC_LOOK_US) return;
     board->settled = now;
     if (caught_up) sc_inputs_settle(&board->inputs, now);
     sc_relays_compare(&board->relays, board->inputs.live, now);
@@ -114,7 +114,7 @@ static void write_event(struct sc_board *board) {
     board->out_sent = 0;
     board->events_first = (uint8_t)((board->events_first + 1) % SC_EVENTS);
     board->events_waiting--;
-    if (board->ahead > 0) board->ahead--;
+    if (board->owed > 0) board->owed--;
 }
 
 /* True once all of it has been handed over. */
@@ -124,14 +124,15 @@ static bool hand_over(const struct sc_board *board, const char *from, uint8_t le
     return *sent == length;
 }
 
-/* A reply once begun is finished, then events, and a new command only after the events that were there before it: so
- * a host that has a reply has every event numbered below the one it names, or knows that it was lost. */
+static bool command_next(const struct sc_board *board) {
+    return board->waiting && !(board->owed > 0 && board->events_waiting > 0);
+}
+
 static void send(struct sc_board *board) {
     for (;;) {
         if (!hand_over(board, board->reply, board->reply_length, &board->reply_sent)) return;
         if (!hand_over(board, board->out, board->out_length, &board->out_sent)) return;
-        if (board->waiting && board->ahead == 0) return;
-        if (board->events_waiting == 0) return;
+        if (board->events_waiting == 0 || command_next(board)) return;
         write_event(board);
     }
 }
@@ -142,7 +143,6 @@ static void line_ended(struct sc_board *board) {
     if (used <= SC_LINE_MAX && sc_frame_open(board->line, used, &board->command) && board->command.kind == '>') {
         board->heard = (uint32_t)board->now;
         board->waiting = true;
-        board->ahead = board->events_waiting;
     } else {
         board->refused++;
         sc_status_error(&board->status, used > SC_LINE_MAX ? SC_OVERRUN : SC_COMMUNICATION);
@@ -164,7 +164,7 @@ static bool answered_already(const struct sc_board *board) {
 }
 
 static void obey(struct sc_board *board) {
-    if (!board->waiting || board->ahead > 0) return;
+    if (!command_next(board)) return;
     if (board->reply_sent < board->reply_length || board->out_sent < board->out_length) return;
     if (!answered_already(board)) {
         sc_carry_out(board);
@@ -174,6 +174,7 @@ static void obey(struct sc_board *board) {
         board->answered_at = (uint32_t)board->now;
     }
     board->waiting = false;
+    board->owed = SC_OWED;
     board->reply_sent = 0;
 }
 

@@ -16,6 +16,8 @@ enum { SC_WIRE_VERSION = 1 };   /* of the protocol; changes only where an old ho
 /* No valid line for so long opens everything: 1.0 s less a relay's release, a turn and the clock's tolerance. */
 #define SC_SILENT_US 950000ul
 
+enum { SC_LOOK_US = 2000 }; /* how often inputs, wires and silence are looked at */
+
 enum sc_cause { SC_POWER, SC_EXTERNAL, SC_BROWNOUT, SC_WATCHDOG }; /* of the last reset */
 
 enum sc_sampled { SC_NO_SAMPLE, SC_SAMPLE, SC_SAMPLES_LOST };
@@ -43,6 +45,8 @@ struct sc_port {
     void (*keep_serial)(void *context, uint32_t serial);            /* over power off; may take 40 ms */
 };
 
+enum { SC_OWED = 4 };
+
 struct sc_event {
     uint32_t number; /* counts every event since the board started, sent or lost */
     uint64_t at;     /* us */
@@ -66,7 +70,7 @@ struct sc_board {
     char line[SC_LINE_MAX];   /* what is being received */
     uint8_t line_used;        /* over SC_LINE_MAX: too long, wait for its end */
     bool waiting;             /* line holds a valid command that has not been carried out */
-    uint8_t ahead;            /* events to send before it */
+    uint8_t owed;             /* waiting events that go before the next command: neither starves the other */
     struct sc_frame command;
 
     char reply[SC_OUT_MAX];   /* kept for a host that asks again */
@@ -88,7 +92,7 @@ struct sc_board {
 
 void sc_begin(struct sc_board *board, const struct sc_port *port);
 
-/* One turn of the loop: at least every millisecond. */
+/* One turn of the loop: at least every 2 ms, and when a byte has come. */
 void sc_turn(struct sc_board *board);
 
 /* Inside the core: carries out board->command and writes its reply. */

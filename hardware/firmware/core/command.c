@@ -50,9 +50,15 @@ static void put_versions(struct sc_text *text, const struct sc_board *board) {
     sc_put_text(text, SC_CODE_VERSION);
 }
 
+/* Events that wait to be sent are still to come: neither their stamps nor their numbers count as past. */
 static void put_state(struct sc_text *text, const struct sc_board *board) {
-    uint32_t now = (uint32_t)board->now;
-    sc_put_time(text, board->now - sc_inputs_unsettled(&board->inputs, now) - 1);
+    uint64_t settled = board->now - sc_inputs_unsettled(&board->inputs, (uint32_t)board->now);
+    uint32_t next = board->events_waiting > 0 ? board->events[board->events_first].number : board->next_event;
+    for (uint8_t i = 0; i < board->events_waiting; i++) {
+        uint64_t at = board->events[(board->events_first + i) % SC_EVENTS].at;
+        if (at < settled) settled = at;
+    }
+    sc_put_time(text, settled - 1);
     sc_put(text, ',');
     put_mask(text, board->relays.closed);
     sc_put(text, ',');
@@ -64,7 +70,7 @@ static void put_state(struct sc_text *text, const struct sc_board *board) {
     sc_put(text, ',');
     sc_put_stop(text, board->relays.stop);
     sc_put(text, ',');
-    sc_put_number(text, board->next_event);
+    sc_put_number(text, next);
     sc_put(text, ',');
     sc_put_number(text, board->refused);
 }

@@ -60,8 +60,8 @@ void sc_relays_stop(struct sc_relays *relays, enum sc_stop stop, uint32_t now_ms
 
 void sc_relays_compare(struct sc_relays *relays, uint16_t live, uint32_t now_us) {
     uint16_t expected = conducting(relays->closed, relays->master);
-    for (uint8_t i = 0; i < relays->count; i++) {
-        uint16_t bit = (uint16_t)(1u << i);
+    uint16_t bit = 1; /* moved along: a shift by a variable is slow on the small machine */
+    for (uint8_t i = 0; i < relays->count; i++, bit = (uint16_t)(bit << 1)) {
         bool is_live;
         if (relays->readback[i] == 0) continue;
         is_live = live >> (relays->readback[i] - 1) & 1;

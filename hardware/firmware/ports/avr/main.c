@@ -92,10 +92,11 @@ static uint16_t millivolts(void *context, uint8_t analog) {
 static volatile bool ticked;
 ISR(TIMER0_COMPA_vect) { ticked = true; }
 
+/* Every 2 ms. */
 static void tick_begin(void) {
     TCCR0A = _BV(WGM01);
-    TCCR0B = _BV(CS01) | _BV(CS00);
-    OCR0A = F_CPU / 64 / 1000 - 1;
+    TCCR0B = _BV(CS02);
+    OCR0A = F_CPU / 256 / 500 - 1;
     TIMSK0 = _BV(OCIE0A);
 }
 

@@ -1,0 +1,328 @@
+"""AC inputs of the AVR binary: stamps within their declared bounds, and no edge that was not there."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from itertools import pairwise
+
+import pytest
+from simulated_board import CYCLES_PER_MS, CYCLES_PER_US, LARGE, SMALL, Bench, Part
+from wire import seal
+
+MakeBoard = Callable[[Part], Bench]
+
+
+class Watched:
+    """A board whose inputs are switched by plan, and its reports beside what really happened."""
+
+    def __init__(self, bench: Bench, seed: int) -> None:
+        self.bench, self.dice = bench, random.Random(seed)
+        self.channels = range(len(bench.part.inputs))
+        self.truth: list[list[tuple[int, bool]]] = [[] for _ in self.channels]
+        bench.run(20)
+
+    def mains(self, **source: float) -> None:
+        for i in self.channels:
+            self.bench.mains(i, **{"phase": self.dice.random(), **source})
+
+    def toggle(self, pairs: int, *, on_ms: float, off_ms: float) -> None:
+        """Every input on and off, *pairs* times, each for at least the times given and up to 20 ms more."""
+        for i in self.channels:
+            at = self.bench.cycle + self.dice.randrange(20 * CYCLES_PER_MS)
+            for _ in range(pairs):
+                for closed, ms in ((True, on_ms), (False, off_ms)):
+                    self.bench.switch(i, at, closed=closed)
+                    self.truth[i].append((at, closed))
+                    at += round((ms + self.dice.random() * 20) * CYCLES_PER_MS)
+
+    def run(self) -> None:
+        last = max(at for edges in self.truth for at, _ in edges)
+        while self.bench.cycle < last + 60 * CYCLES_PER_MS:
+            self.bench.run(20)
+
+    def reported(self, channel: int) -> list[tuple[float, bool]]:
+        """(us of the board's clock, live) of one input."""
+        rows = [fields for fields in self.bench.events() if fields[2] == "INP" and int(fields[3]) == channel + 1]
+        return [(float(at), state == "1") for _, at, _, _, state in rows]
+
+    def errors(self) -> tuple[list[float], list[float]]:
+        """Stamp less truth in us, of every "live" and of every "dead"; each edge reported once and nothing else."""
+        on, off = [], []
+        for i in self.channels:
+            reported = self.reported(i)
+            assert [live for _, live in reported] == [live for _, live in self.truth[i]], f"input {i + 1}"
+            for (stamp, live), (at, _) in zip(reported, self.truth[i], strict=True):
+                (on if live else off).append(stamp - self.bench.device_us(at))
+        return on, off
+
+
+def declared(bench: Bench) -> tuple[int, ...]:
+    return tuple(int(n) for n in bench.ok("INP:BOUN?").split(","))
+
+
+def numbers_without_gap(bench: Bench) -> bool:
+    return all(int(b[0]) == int(a[0]) + 1 for a, b in pairwise(bench.events()))
+
+
+def _within_bounds(board: MakeBoard, part: Part, frequency: float, pairs: int) -> None:
+    watched = Watched(board(part), seed=int(frequency))
+    watched.mains(frequency=frequency)
+    watched.toggle(pairs, on_ms=25, off_ms=25)
+    watched.run()
+    on_early, on_late, off_early, off_late, _, _ = declared(watched.bench)
+    on, off = watched.errors()
+
+    assert len(on) == len(off) == pairs * len(part.inputs)
+    assert min(on) >= -on_early - 0.5
+    assert max(on) <= on_late
+    assert min(off) >= -off_early
+    assert max(off) <= off_late
+    assert numbers_without_gap(watched.bench)
+    # At 24 V and a threshold of 10 V the dead time at a zero crossing, and so the error, is smaller still.
+    dead = 2_000 if frequency == 50 else 1_700
+    assert max(on) <= dead
+    assert min(off) >= -dead
+
+
+@pytest.mark.parametrize("frequency", [50, 60])
+@pytest.mark.parametrize("part", [SMALL, LARGE], ids=lambda p: p.name)
+def test_edges_are_stamped_within_the_declared_bounds(board: MakeBoard, part: Part, frequency: float) -> None:
+    _within_bounds(board, part, frequency, 240 // len(part.inputs))
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("frequency", [50, 60])
+@pytest.mark.parametrize("part", [SMALL, LARGE], ids=lambda p: p.name)
+def test_10000_edges_are_stamped_within_the_declared_bounds(board: MakeBoard, part: Part, frequency: float) -> None:
+    _within_bounds(board, part, frequency, 5_200 // len(part.inputs))
+
+
+def stamp_errors(watched: Watched) -> list[float]:
+    """Microseconds from a pin's edge to its stamp: the first edge of every "live" and the last of every "dead"."""
+    edges = watched.bench.pin_edges()
+    errors = []
+    for i in watched.channels:
+        own = [(watched.bench.device_us(at), bool(level)) for at, which, level in edges if which == i]
+        for stamp, live in watched.reported(i):
+            errors.append(min((stamp - at for at, level in own if level == live), key=abs))
+    return errors
+
+
+@pytest.mark.parametrize("part", [SMALL, LARGE], ids=lambda p: p.name)
+def test_a_stamp_is_at_most_28_us_from_the_pin_while_the_wire_is_busy(board: MakeBoard, part: Part) -> None:
+    """Inputs of one phase, so that edges coincide, and a host that asks without a pause."""
+    watched = Watched(board(part), seed=3)
+    for i in watched.channels:
+        watched.bench.mains(i, phase=0.25 + i * 1e-4)
+    watched.bench.log_pins()
+    watched.toggle(6, on_ms=30, off_ms=30)
+    last = max(at for edges in watched.truth for at, _ in edges)
+    while watched.bench.cycle < last + 60 * CYCLES_PER_MS:
+        watched.bench.ok("STAT?")
+    errors = stamp_errors(watched)
+
+    assert len(errors) == 12 * len(part.inputs)
+    assert min(errors) > -1  # stamps are whole microseconds
+    assert max(errors) <= 28
+    assert sorted(errors)[len(errors) // 2] <= 4
+
+
+@pytest.mark.parametrize("frequency", [50, 60])
+def test_bouncing_contacts_make_one_edge_and_do_not_move_it(board: MakeBoard, frequency: float) -> None:
+    """Closing bounces for 5 ms, opening for 3 ms, with pauses of up to 1.2 ms."""
+    watched = Watched(board(SMALL), seed=4)
+    watched.mains(frequency=frequency)
+    dice, bench = watched.dice, watched.bench
+    opened_last: list[list[int]] = [[] for _ in watched.channels]
+    for i in watched.channels:
+        at = bench.cycle + 5 * CYCLES_PER_MS
+        for _ in range(12):
+            for closed, bounce_ms in ((True, 5), (False, 3)):
+                watched.truth[i].append((at, closed))
+                end, level = at + bounce_ms * CYCLES_PER_MS, closed
+                while at < end:
+                    bench.switch(i, at, closed=level)
+                    last, level = at, not level
+                    at += dice.randrange(50 * CYCLES_PER_US, 1_200 * CYCLES_PER_US)
+                bench.switch(i, at, closed=closed)
+                opened_last[i].append(at if level == closed else last)
+                at += (40 + dice.randrange(20)) * CYCLES_PER_MS
+    watched.run()
+    on, _ = watched.errors()
+    off = [
+        stamp - bench.device_us(at)
+        for i in watched.channels
+        for (stamp, live), at in zip(watched.reported(i), opened_last[i], strict=True)
+        if not live
+    ]
+
+    # The first touch may fall into the dead time at a zero crossing, and the contact be open again after it.
+    assert min(on) >= -0.5
+    assert max(on) <= 2_000 + 1_200 + 1_200
+    assert min(off) >= -2_000 - 1_200
+    assert max(off) <= 300
+
+
+@pytest.mark.parametrize("frequency", [50, 60])
+def test_noise_makes_no_edge(board: MakeBoard, frequency: float) -> None:
+    """Transients of up to 100 us, alone and in bursts, on live and on dead inputs."""
+    watched = Watched(board(SMALL), seed=5)
+    watched.mains(frequency=frequency)
+    dice, bench = watched.dice, watched.bench
+    live = range(4)
+    for i in live:
+        bench.switch(i, bench.cycle, closed=True)
+    for i in watched.channels:
+        at = bench.cycle + 60 * CYCLES_PER_MS
+        for _ in range(40):
+            for _ in range(dice.choice((1, 1, 2))):
+                us = dice.randrange(2, 100)
+                bench.noise(i, at, us)
+                at += (us + dice.randrange(200, 900)) * CYCLES_PER_US
+            at += dice.randrange(4, 30) * CYCLES_PER_MS
+    bench.run(1_000)
+
+    reported = [fields[3:] for fields in bench.events() if fields[2] == "INP"]
+    assert sorted(reported) == [[str(i + 1), "1"] for i in live]
+
+
+def test_noise_after_the_voltage_went_does_not_move_the_stamp(board: MakeBoard) -> None:
+    """A coil that drops out spikes the line some milliseconds after the last half-wave."""
+    watched = Watched(board(SMALL), seed=6)
+    watched.mains(frequency=60)
+    watched.toggle(12, on_ms=60, off_ms=60)
+    for i in watched.channels:
+        for at, closed in watched.truth[i]:
+            if not closed:
+                watched.bench.noise(i, at + watched.dice.randrange(6, 14) * CYCLES_PER_MS, 80)
+    watched.run()
+    _, off = watched.errors()
+
+    assert max(off) <= 300
+
+
+@pytest.mark.parametrize("off_delay", [20e-6, 150e-6, 1e-3, 2.5e-3])
+def test_slow_turn_off_of_the_coupler_makes_no_false_edge(board: MakeBoard, off_delay: float) -> None:
+    """Up to 2.5 ms, where the pulses run into each other."""
+    watched = Watched(board(SMALL), seed=7)
+    watched.mains(frequency=60, off_delay=off_delay)
+    watched.toggle(6, on_ms=120, off_ms=60)
+    watched.run()
+    on, off = watched.errors()
+
+    assert max(on) <= 1_700
+    assert max(off) <= off_delay * 1e6 + 50
+
+
+@pytest.mark.parametrize(("frequency", "volts"), [(50, 20), (60, 20), (50, 28), (60, 28), (50, 14), (60, 14)])
+def test_low_and_high_line_are_live_all_the_time(board: MakeBoard, frequency: float, volts: float) -> None:
+    watched = Watched(board(SMALL), seed=8)
+    watched.mains(frequency=frequency, volts=volts, threshold=11)
+    watched.toggle(4, on_ms=300, off_ms=60)
+    watched.run()
+
+    on, off = watched.errors()
+
+    assert len(on) == len(off) == 4 * len(watched.channels)
+
+
+def test_a_voltage_that_does_not_reach_the_threshold_is_dead(board: MakeBoard) -> None:
+    watched = Watched(board(SMALL), seed=9)
+    watched.mains(volts=6.5)
+    watched.toggle(2, on_ms=200, off_ms=60)
+    watched.run()
+
+    assert [fields[2] for fields in watched.bench.events()] == ["BOOT"]
+
+
+@pytest.mark.parametrize("frequency", [50, 60])
+def test_two_lost_half_waves_are_seen_and_one_is_not(board: MakeBoard, frequency: float) -> None:
+    """The blind time: one missing half-wave is also what a half-wave signal looks like."""
+    watched = Watched(board(SMALL), seed=10)
+    watched.mains(frequency=frequency, phase=0)
+    bench, period = watched.bench, 16e6 / frequency
+    start = (bench.cycle // round(period) + 4) * period
+    for i, halves in ((0, 1), (1, 2)):
+        bench.switch(i, bench.cycle, closed=True)
+        bench.switch(i, round(start + 20), closed=False)
+        bench.switch(i, round(start + 20 + halves * period / 2), closed=True)
+    bench.run(200)
+
+    assert [live for _, live in watched.reported(0)] == [True]
+    assert [live for _, live in watched.reported(1)] == [True, False, True]
+
+
+@pytest.mark.parametrize("frequency", [50, 60])
+def test_pulses_of_the_declared_blind_time_are_seen(board: MakeBoard, frequency: float) -> None:
+    watched = Watched(board(SMALL), seed=11)
+    watched.mains(frequency=frequency, volts=20, threshold=11)
+    *_, blind_on, blind_off = declared(watched.bench)
+    for i in watched.channels:
+        at = watched.bench.cycle + watched.dice.randrange(20 * CYCLES_PER_MS)
+        for _ in range(20):
+            for closed, us in ((True, 60_000), (False, blind_off), (True, 60_000), (False, 60_000), (True, blind_on),
+                               (False, 60_000)):  # fmt: skip
+                watched.bench.switch(i, at, closed=closed)
+                watched.truth[i].append((at, closed))
+                at += (us + watched.dice.randrange(9_000)) * CYCLES_PER_US
+    watched.run()
+
+    on, off = watched.errors()
+
+    assert len(on) == len(off) == 3 * 20 * len(watched.channels)
+
+
+def test_nothing_is_ever_stamped_at_or_before_what_was_settled(board: MakeBoard) -> None:
+    watched = Watched(board(LARGE), seed=12)
+    watched.mains(frequency=60)
+    watched.toggle(10, on_ms=20, off_ms=20)
+    last = max(at for edges in watched.truth for at, _ in edges)
+    settled = 0
+    while watched.bench.cycle < last + 60 * CYCLES_PER_MS:
+        seen = len(watched.bench.events())
+        reply = watched.bench.ok("STAT?").split(",")
+        late = [int(fields[1]) for fields in watched.bench.events()[seen:] if int(fields[0]) < int(reply[6])]
+        assert all(at > settled for at in late)
+        assert len(watched.bench.events()) >= int(reply[6])
+        assert int(reply[0]) >= settled
+        settled = int(reply[0])
+
+    assert watched.bench.device_us(watched.bench.cycle) - settled < 60_000
+
+
+def test_more_edges_than_can_be_stamped_are_told_and_the_loop_lives(board: MakeBoard) -> None:
+    """100 000 edges a second on one input for 30 ms."""
+    bench = board(SMALL)
+    bench.mains(0, on_delay=0, off_delay=0)
+    bench.run(20)
+    for n in range(1_500):
+        bench.noise(0, bench.cycle + 1_000 + n * 20 * CYCLES_PER_US, 10)
+    bench.run(100)
+
+    assert "LOST" in {fields[2] for fields in bench.events()}
+    assert bench.resets() == 0
+    bench.switch(3, bench.cycle, closed=True)
+    bench.run(40)
+    assert bench.events()[-1][2:] == ["INP", "4", "1"]
+
+
+def test_events_that_find_no_room_show_as_a_gap_in_the_numbers(board: MakeBoard) -> None:
+    """All inputs change every 30 ms, while the host sends so much that replies hold the wire."""
+    watched = Watched(board(LARGE), seed=13)
+    watched.mains(phase=0)
+    bench = watched.bench
+    bench.ok("CONF:MIN (@1:16),3600000")
+    for n in range(16):
+        for i in watched.channels:
+            bench.switch(i, bench.cycle + (5 + 30 * n) * CYCLES_PER_MS, closed=n % 2 == 0)
+    for n in range(150):
+        bench.send(seal(">", n, "CONF:MIN? (@1:16)"))
+        bench.run(3)
+    bench.run(200)
+    numbers = [int(fields[0]) for fields in bench.events()]
+    missing = numbers[-1] + 1 - len(numbers)
+
+    assert numbers == sorted(numbers)
+    assert missing > 0
+    assert int(bench.ok("STAT?").split(",")[6]) == 1 + 16 * len(watched.channels)
