@@ -1,0 +1,121 @@
+"""What every rig keeps to. A new rig is enrolled in ``RIGS`` and excused from nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from rigs.hand_rig import HandRig
+
+from stagecall.documents import Library
+from stagecall.model.event import Call, Edge, Event, Power, Reading, Snapshot, Switch, earliest
+from stagecall.rigs.contract import Move, Rig
+from stagecall.rigs.faulty import FaultyRig
+from stagecall.rigs.registry import RigSpec
+from stagecall.rigs.simulated import prepare
+
+
+
+def hand() -> Rig:
+    rig = HandRig({"blower": "off", "contactor": "off"})
+    for second in range(1, 30):
+        rig.edge(second * 1700, "blower", "on" if second % 2 else "off")
+    return rig
+
+
+def simulated() -> Rig:
+    library = Library()
+    system = library.load("system", "split-gas-cool").document
+    kit = library.load("kit", "full").document
+    return prepare(RigSpec(system=system, profiles=library.profiles(system), kit=kit))(7, ())
+
+
+RIGS: dict[str, Callable[[], Rig]] = {
+    "hand": hand,
+    "simulated": simulated,
+    "faulty": lambda: FaultyRig(hand(), "gap", at=20_000),
+}
+
+pytestmark = pytest.mark.parametrize("name", RIGS)
+
+
+def played(rig: Rig, until: int, every: int | None = None) -> list[Event]:
+    """Everything a rig delivers while a blower call is made and dropped, power is cut and restored."""
+    moves = {
+        1_000: Move(calls=frozenset({"G"})),
+        60_000: Move(calls=frozenset()),
+        90_000: Move(power="off"),
+        120_000: Move(power="on"),
+    }
+    events: list[Event] = []
+    settled = -1
+    for stop, move in [*moves.items(), (until, Move())]:
+        while settled < stop:
+            target = stop if every is None else min(stop, settled + every)
+            batch = rig.poll(target)
+            assert batch.settled >= settled
+            for event in batch.events:
+                assert settled < event.t <= batch.settled
+                settled = event.t
+            settled = batch.settled
+            events += batch.events
+        rig._move(move)
+    return events
+
+
+def test_events_come_in_order_and_never_at_or_before_what_was_settled(name: str) -> None:
+    assert played(RIGS[name](), 150_000)
+
+
+def test_an_edge_never_happened_after_its_stamp(name: str) -> None:
+    changes = [e for e in played(RIGS[name](), 150_000) if not isinstance(e, Snapshot | Reading)]
+
+    assert all(0 <= earliest(event) <= event.t for event in changes)
+
+
+def test_every_move_asked_for_is_reported(name: str) -> None:
+    events = played(RIGS[name](), 150_000)
+
+    assert [(e.terminal, e.state) for e in events if isinstance(e, Call)] == [("G", "on"), ("G", "off")]
+    assert [e.state for e in events if isinstance(e, Power)] == ["off", "on"]
+
+
+def test_a_point_turns_only_to_a_state_it_was_not_in(name: str) -> None:
+    rig = RIGS[name]()
+    states = dict(rig.snapshot().points)
+
+    for event in played(rig, 150_000):
+        if isinstance(event, Edge):
+            assert states[event.point] != event.state
+            states[event.point] = event.state
+        if isinstance(event, Snapshot):
+            states = dict(event.points)
+
+
+def test_only_declared_points_are_reported(name: str) -> None:
+    rig = RIGS[name]()
+
+    seen = {e.point for e in played(rig, 150_000) if isinstance(e, Edge | Reading)}
+
+    assert seen <= set(rig.bounds.points)
+
+
+def test_an_edge_is_no_wider_than_declared(name: str) -> None:
+    rig = RIGS[name]()
+
+    for event in played(rig, 150_000):
+        if isinstance(event, Edge):
+            assert event.t - earliest(event) <= rig.bounds.points[event.point].width
+        if isinstance(event, Call | Power | Switch):
+            assert event.t - earliest(event) <= rig.bounds.call_width
+
+
+def test_what_is_delivered_does_not_depend_on_how_often_it_is_polled(name: str) -> None:
+    assert played(RIGS[name](), 150_000, every=173) == played(RIGS[name](), 150_000)
+
+
+def test_closing_twice_is_no_fault(name: str) -> None:
+    rig = RIGS[name]()
+
+    rig.close()
+    rig.close()
