@@ -137,7 +137,10 @@ class Occurrence:
         for step in self._plan.steps:
             if step.slug not in self._begun and not step.not_applicable:
                 self._never_begun(step, cut or "the step was not run")
-        self._new.append(rolled_up(self.name, self._lines, t))
+        whole = rolled_up(self.name, self._lines, t)
+        if cut and whole.verdict in (Verdict.PASS, Verdict.EXCEPTED):
+            whole = verdict_line(self.name, "", unverified(Reason.CUT_SHORT, cut), t)
+        self._new.append(whole)
 
     def _never_begun(self, step: Step, why: str) -> None:
         for form in step.expect:

@@ -127,7 +127,7 @@ class Stretch:
             self._accuse(self._left, n)
         elif self._away is not None:
             self._inside, inside = False, self._inside
-            if self._away.e >= t:
+            if self._away.n == n or self._away.e >= t:
                 self._away = None
             else:
                 self._inside = inside and self._away.t < e

@@ -133,19 +133,23 @@ class Times(Watch):
         for window in self._windows:
             self._show(window)
         lines = (n,)
-        if not self._count and (context.monitor or (self.form.per is not None and not cut)) and not self._gapped:
-            self.outcome = Outcome(
-                Verdict.NOT_VERIFIED, Reason.NEVER_CAME_UP, instances=0, failed=0, lines=lines,
-                counted=not context.monitor or context.must_run,
-            )  # fmt: skip
-        elif self._gapped or self._doubt:
+        per = self.form.per is not None
+        if self._gapped or self._doubt:
             self.outcome = self._gapped or self._doubt
-        elif self.form.per is not None and (short or (cut and not self._count)):
+        elif per and short:
             self.outcome = unverified(Reason.CUT_SHORT, cut or "a window was still open", lines=lines)
-        elif self.form.per is not None:
-            self._settle(Verdict.PASS, self._shown or (0, 0), lines)
-        elif cut:
+        elif context.monitor and self._shown is None and (per or not self._count):
+            remark = f"{self._lost} across a gap not counted" if self._lost else ""
+            self.outcome = Outcome(
+                Verdict.NOT_VERIFIED, Reason.NEVER_CAME_UP, remark=remark, instances=0, failed=0, lines=lines,
+                counted=context.must_run,
+            )  # fmt: skip
+        elif cut and (not per or self._shown is None):
             self.outcome = unverified(Reason.CUT_SHORT, cut, lines=lines)
+        elif per and self._shown is None:
+            self.outcome = unverified(Reason.NEVER_CAME_UP, f"{self.form.times} did not come", lines=lines)
+        elif per:
+            self._settle(Verdict.PASS, self._shown or (0, 0), lines)
         else:
             counts = self._count, self._count
             inside = place(*counts, self.low, self.high) is Place.INSIDE

@@ -179,11 +179,6 @@ class Unless:
         """One of them holds, or perhaps does since a gap. One that cannot be seen at all suspends nothing."""
         return self.holds or any(self.states[key] is None for key in self._seen)
 
-    @property
-    def unknown(self) -> bool:
-        """It is not known whether one of them holds."""
-        return any(state is None for state in self.states.values())
-
     def forget(self, points: frozenset[str] | None) -> None:
         """Their points are not known any more."""
         for key in self.keys:
@@ -191,13 +186,12 @@ class Unless:
                 self.states[key] = None
 
     def blame(self, outcome: Outcome) -> Outcome:
-        """A fail that an unseen condition might have excused is not observed."""
-        if outcome.verdict is Verdict.FAIL and self.unknown:
-            unseen = ", ".join(said(key) for key in self.keys if self.states[key] is None)
-            return unverified(
-                Reason.NOT_OBSERVED, f"{unseen} is not seen", lines=outcome.lines, observed=outcome.observed
-            )
-        return outcome
+        """A fail that a condition the source cannot see might have excused is not observed."""
+        unseen = [said(key) for key in self.keys if key not in self._seen]
+        if outcome.verdict is not Verdict.FAIL or not unseen:
+            return outcome
+        detail = f"{', '.join(unseen)} cannot be seen"
+        return unverified(Reason.NOT_OBSERVED, detail, lines=outcome.lines, observed=outcome.observed)
 
 
 def tolerance(tolerate: int | None, blind: int) -> int:
