@@ -62,7 +62,7 @@ def test_a_monitor_named_must_be_judged(command: Command, recording: tuple[str, 
     said = command("import", table, "--map", map_file, "--monitor", "compressor", "--log", "a.jsonl")
 
     assert said.code == 3
-    assert "NOT VERIFIED: compressor (not observed)" in said.out
+    assert "NOT VERIFIED (not observed): compressor" in said.out
     assert "often" not in said.out
 
 

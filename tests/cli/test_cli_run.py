@@ -78,7 +78,7 @@ def test_something_not_verified_ends_with_3(command: Command, monkeypatch: pytes
     said = command("run")
 
     assert said.code == 3
-    assert "NOT VERIFIED: fan (not observed)" in said.out
+    assert "NOT VERIFIED (not observed): fan" in said.out
     assert "Not seen with kit ears: blower." in said.out
 
 

@@ -41,6 +41,20 @@ def test_an_observed_interval_is_said_with_its_unit(observed: Range, unit: Kind,
 def test_what_never_came_is_said_by_its_detail_and_else_by_its_reason() -> None:
     assert words.observed(row(verdict=Verdict.FAIL, detail="did not come within 6 s")) == "did not come within 6 s"
     assert words.observed(row(verdict=NOT_VERIFIED, reason=Reason.NOT_OBSERVED)) == "not observed"
+    unseen = row(verdict=NOT_VERIFIED, reason=Reason.NOT_OBSERVED, detail="blower cannot be seen")
+    assert words.observed(unseen) == "not observed: blower cannot be seen"
+    assert words.why(unseen) == ""
+
+
+def test_a_figure_that_does_not_decide_says_why_beside_it() -> None:
+    close = row(verdict=NOT_VERIFIED, reason=Reason.TOO_CLOSE, observed=Range(9_900, 10_100), remark="a slow sensor")
+
+    assert words.observed(close) == "9.9 s to 10.1 s"
+    assert words.why(close) == "too close to call; a slow sensor"
+
+
+def test_what_never_came_up_is_not_counted_as_nought() -> None:
+    assert words.observed(row(verdict=NOT_VERIFIED, reason=Reason.NEVER_CAME_UP, instances=0)) == "never came up"
 
 
 def test_what_must_never_be_and_was_not_is_said_without_figures() -> None:
@@ -106,7 +120,18 @@ def test_what_is_not_verified_says_why() -> None:
         VerdictLine(verdict=NOT_VERIFIED),
     ]
 
-    assert "NOT VERIFIED: fan (cut short)." in closing(record_from(lines))
+    assert "NOT VERIFIED (cut short): fan." in closing(record_from(lines))
+
+
+def test_what_is_not_verified_for_the_same_reason_is_named_together() -> None:
+    reasons = {"a": Reason.CUT_SHORT, "b": Reason.NOT_OBSERVED, "c": Reason.CUT_SHORT}
+    lines = [
+        header(),
+        *(VerdictLine(of=name, verdict=NOT_VERIFIED, reason=reason) for name, reason in reasons.items()),
+        VerdictLine(verdict=NOT_VERIFIED),
+    ]
+
+    assert "NOT VERIFIED (cut short): a, c. NOT VERIFIED (not observed): b." in closing(record_from(lines))
 
 
 def test_a_summary_with_exceptions_never_says_only_pass() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from report.hand_made import NOT_VERIFIED, failing, passing, record_from
+from report.hand_made import NOT_VERIFIED, failing, header, passing, record_from
 from stagecall.model.event import Exception_, Note, VerdictLine
 from stagecall.model.verdict import Verdict
 from stagecall.report.terminal import drawn
@@ -137,3 +137,21 @@ def test_why_a_sequence_was_cut_short_stands_under_it() -> None:
     screen = drawn(record_from([*passing()[:-1], cut, passing()[-1]]), io.StringIO())
 
     assert "NOT VERIFIED  late                   late\n  interrupted by the person\n" in screen
+
+
+def test_a_remark_on_what_passed_is_made_once_and_one_on_what_did_not_stands_with_it() -> None:
+    remark = "pulses under 1 s cannot be seen"
+    lines = [
+        header(),
+        *(VerdictLine(of="a", id=f"a.{number}", verdict=Verdict.PASS, remark=remark) for number in range(3)),
+        VerdictLine(of="a", id="a.4", verdict=Verdict.PASS, usual=False, remark="passed, outside usual"),
+        VerdictLine(of="a", id="a.5", verdict=Verdict.FAIL, remark=remark),
+        VerdictLine(of="a", verdict=Verdict.FAIL),
+        VerdictLine(verdict=Verdict.FAIL),
+    ]
+    screen = drawn(record_from(lines), io.StringIO())
+
+    assert screen.count(remark) == 2
+    assert f"  (3 passed: {remark})\n" in screen
+    assert "        passed, outside usual\n" in screen
+    assert f"        {remark}\n" in screen

@@ -5,6 +5,7 @@ On a terminal a sequence is one line, its title shortened where there is no room
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 from typing import IO, TYPE_CHECKING
@@ -101,6 +102,7 @@ def _judged(page: Page, record: Record, *, packed: bool) -> None:
             _one(page, each, verdict_width, name_width)
             if each.counted and each.verdict is not Verdict.PASS and each.rows:
                 (_stacked if page.width < NARROW else _tabled)(page, each.rows)
+                _remarks(page, each.rows)
                 page.blank()
 
 
@@ -132,6 +134,17 @@ def _verdict(page: Page, each: Judged | Row) -> Text:
     return text
 
 
+def _why(row: Row) -> str:
+    return "" if words.by_the_way(row) else words.why(row)
+
+
+def _remarks(page: Page, rows: Sequence[Row]) -> None:
+    """What is remarked of those that passed, each remark once."""
+    remarks = Counter(why for row in rows if words.by_the_way(row) and (why := words.why(row)))
+    for remark, count in remarks.items():
+        page.line(f"({count} passed: {remark})", page.width - 2, indent=2)
+
+
 def _stacked(page: Page, rows: Sequence[Row]) -> None:
     """Few columns: label and words, one under the other."""
     for step, group in groupby(rows, key=lambda row: row.step):
@@ -145,7 +158,7 @@ def _stacked(page: Page, rows: Sequence[Row]) -> None:
                 said = [f"observed {words.observed(row)}"]
                 said += [f"margin {margin}"] if (margin := words.margin(row)) else []
                 said += [f"by {sensed}"] if (sensed := words.sensed(row)) else []
-                said += [why] if (why := words.why(row)) else []
+                said += [why] if (why := _why(row)) else []
             page.line("; ".join(said), page.width - 4, indent=4)
 
 
@@ -165,5 +178,5 @@ def _tabled(page: Page, rows: Sequence[Row]) -> None:
             page.line(f"{step}:", page.width - 2, indent=2)
         for row, cell in group:
             page.columns([_verdict(page, row), *cell[1:]], widths, indent=2)
-            if why := words.why(row):
+            if why := _why(row):
                 page.line(why, page.width - deep, indent=deep)

@@ -76,8 +76,8 @@ def observed(row: Row) -> str:
     """What came, in one phrase; the worst of all where there were several."""
     if row.verdict is Verdict.NOT_APPLICABLE:
         return "-"
-    if row.verdict is Verdict.PASS and row.instances == 0:
-        return "none seen"
+    if row.instances == 0:
+        return "none seen" if row.verdict is Verdict.PASS else _reason(row)
     measured = "" if row.observed is None else interval(row.observed, row.unit)
     counts = ""
     if row.instances is not None:
@@ -88,7 +88,12 @@ def observed(row: Row) -> str:
         return said
     if row.verdict is Verdict.PASS:
         return row.detail or "as expected"
-    return row.detail or (str(row.reason) if row.reason else "not as expected")
+    return _reason(row) or "not as expected"
+
+
+def _reason(row: Row) -> str:
+    """``cut short: the limit never closed``."""
+    return ": ".join(part for part in (str(row.reason) if row.reason else "", row.detail) if part)
 
 
 def margin(row: Row) -> str:
@@ -107,10 +112,15 @@ def sensed(row: Row) -> str:
 
 
 def why(row: Row) -> str:
-    """What stands behind the verdict beyond the observed figure: reason, detail, remark."""
+    """What stands behind the verdict beyond what was observed: reason, detail, remark."""
     said = observed(row)
     parts = [str(row.reason) if row.reason else "", row.detail, row.remark]
-    return "; ".join(part for part in dict.fromkeys(parts) if part and part != said)
+    return "; ".join(part for part in dict.fromkeys(parts) if part and part not in said)
+
+
+def by_the_way(row: Row) -> bool:
+    """It passed, and its remark is no more than how well the kit could see."""
+    return row.verdict is Verdict.PASS and row.usual is not False
 
 
 def plural(number: int, noun: str) -> str:
@@ -126,10 +136,6 @@ def name_of(point: str) -> str:
 def result_words(record: Record) -> str:
     """The result of the whole run; with exceptions it never says only ``pass``."""
     return "PASS WITH EXCEPTIONS" if record.verdict is Verdict.EXCEPTED else VERDICT_WORDS[record.verdict]
-
-
-def _with_reason(judged: Judged) -> str:
-    return f"{judged.name} ({judged.reason})" if judged.reason else judged.name
 
 
 def _counts(record: Record) -> str:
@@ -171,8 +177,10 @@ def closing(record: Record) -> tuple[str, ...]:
     everything: Sequence[Judged] = (*record.sequences, *record.monitors)
     said = [f"{result_words(record)} {place}: {_counts(record)}."]
     for verdict, heading in _HEADINGS.items():
-        if named := [_with_reason(each) for each in everything if each.verdict is verdict and each.counted]:
-            said.append(f"{heading}: {', '.join(named)}.")
+        named = [each for each in everything if each.verdict is verdict and each.counted]
+        for reason in dict.fromkeys(each.reason for each in named):
+            names = ", ".join(each.name for each in named if each.reason is reason)
+            said.append(f"{heading} ({reason}): {names}." if reason else f"{heading}: {names}.")
     if unusual := [each.name for each in everything if any(row.usual is False for row in each.rows)]:
         said.append(f"Passed, outside usual: {', '.join(unusual)}.")
     if deferred := [each.name for each in everything if not each.counted and each.reason is Reason.DEFERRED]:
