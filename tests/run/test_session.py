@@ -223,7 +223,7 @@ def test_what_the_guard_refuses_is_told_and_ends_the_sequence() -> None:
 
 
 @pytest.mark.parametrize("pace", [None, 50.0])
-@pytest.mark.parametrize("moment", [0, 1_000, 5_000, 301_000, 302_000, 310_000])
+@pytest.mark.parametrize("moment", [0, 1_000, 5_000, 301_000, 302_000])
 def test_ctrl_c_at_any_moment_ends_with_all_calls_off_and_a_whole_log(moment: int, pace: float | None) -> None:
     rig = blower_rig((302_000, "on"))
     cool = plan.Step(slug="cool", title="Cool", calls=("G", "Y1"), expect=(turns("blower", "on", 30_000),), keep=60_000)
@@ -246,7 +246,7 @@ def test_step_by_step_waits_for_enter_with_the_reason_and_says_so_in_the_log() -
     assert [line.phase for line in lines if type(line).__name__ == "Pause"] == ["begin", "end"] * 2
 
 
-@pytest.mark.parametrize("at", [0, 1, 2_000, 3_500, 5_500, 9_000])
+@pytest.mark.parametrize("at", [0, 1, 2_000, 3_500, 5_500])
 def test_a_lost_rig_leaves_a_whole_log_that_says_so(at: int) -> None:
     rig = FaultyRig(blower_rig((3_000, "on"), (6_000, "off")), "lost", at=at)
 
