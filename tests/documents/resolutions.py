@@ -172,6 +172,11 @@ steps:
         ("here.yaml:12:17: 10 min lies above what the limit 'rest' may ever be (8 min)",),
     ),
     Resolution(
+        "a tolerance of another kind",
+        library(TIMED, system=_figure("5 min, tolerance: 1 V")),
+        ("here.yaml:12:35: '1 V' is not a time (such as 5 s, 3 min, 1 h)",),
+    ),
+    Resolution(
         "a figure of another kind",
         library(TIMED, system=_figure("5 V")),
         ("here.yaml:12:17: '5 V' is not a time (such as 5 s, 3 min, 1 h)",),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stagecall.documents.loaded import Loaded
-from stagecall.documents.walk import Path
+from stagecall.documents.walk import Path, mismeasured
 from stagecall.errors import Complaint, QuantityError
 from stagecall.model.plan import ResolvedLimit
 from stagecall.model.sequence import Limit
@@ -54,48 +54,54 @@ class Limits:
         return ResolvedLimit(name=name, range=span, kind=kind, source=limit.source, origin="override")
 
     def _moved(self, name: str, limit: Limit, figure: Figure, kind: Kind) -> ResolvedLimit:
-        """``figure ± allow``, or ± the maker's own tolerance where that is wider, within the hard bounds.
+        """``figure ± allow``, or ± the maker's own tolerance and a tenth more where that is wider; within hard bounds.
 
+        The tenth keeps a machine at the edge of its tolerance off the edge of the limit, where nothing can be told.
         An end that the default leaves open stays open: a figure moves a limit, it adds none.
         """
         default = limit.default.to(kind)
-        unmoved = ResolvedLimit(name=name, range=default, kind=kind, source=limit.source)
-        at: Path = ("maker_data", str(limit.maker_data))
-        try:
-            value = figure.value.to(kind)
-            allow = max(_off(limit.allow, value, kind), _off(figure.tolerance, value, kind))
-        except QuantityError as error:
-            self._complain((*at, "value"), str(error))
-            return unmoved
         below = None if limit.never_below is None else limit.never_below.to(kind)
         above = None if limit.never_above is None else limit.never_above.to(kind)
-        if below is not None and value < below:
-            text = f"{figure.value} lies below what the limit '{name}' may ever be ({limit.never_below})"
-            self._complain((*at, "value"), text)
-            return unmoved
-        if above is not None and value > above:
-            text = f"{figure.value} lies above what the limit '{name}' may ever be ({limit.never_above})"
-            self._complain((*at, "value"), text)
-            return unmoved
-        low = None if default.low is None else value - allow
-        high = None if default.high is None else value + allow
+        if not self._sound(name, limit, figure, kind):
+            return ResolvedLimit(name=name, range=default, kind=kind, source=limit.source)
+        value = figure.value.to(kind)
+        allow = max(_off(limit.allow, value, kind), 1.1 * _off(figure.tolerance, value, kind))
+        low, high = value - allow, value + allow
+        if kind == "time":
+            low, high = max(0, round(low)), round(high)
         notes = []
-        if kind == "time" and low is not None and low < 0:
-            low = 0
-        if low is not None and below is not None and low < below:
+        if below is not None and default.low is not None and low < below:
             low = below
             notes.append(f"never below {show(below, kind)}")
-        if high is not None and above is not None and high > above:
+        if above is not None and default.high is not None and high > above:
             high = above
             notes.append(f"never above {show(above, kind)}")
         return ResolvedLimit(
             name=name,
-            range=Range(low, high),
+            range=Range(None if default.low is None else low, None if default.high is None else high),
             kind=kind,
             source=figure.source,
             origin="maker data",
             note=", ".join(notes),
         )
+
+    def _sound(self, name: str, limit: Limit, figure: Figure, kind: Kind) -> bool:
+        """Whether the figure is of the limit's kind and within its hard bounds; complains where it is not."""
+        tolerance = figure.tolerance if figure.tolerance is None or figure.tolerance.unit != "%" else None
+        wrong = {
+            "value": mismeasured(figure.value, kind),
+            "tolerance": "" if tolerance is None else mismeasured(tolerance, _width_of(kind)),
+        }
+        if not wrong["value"]:
+            value = figure.value.to(kind)
+            if limit.never_below is not None and value < limit.never_below.to(kind):
+                wrong["value"] = f"{figure.value} lies below what the limit '{name}' may ever be ({limit.never_below})"
+            if limit.never_above is not None and value > limit.never_above.to(kind):
+                wrong["value"] = f"{figure.value} lies above what the limit '{name}' may ever be ({limit.never_above})"
+        for key, text in wrong.items():
+            if text:
+                self._complain(("maker_data", str(limit.maker_data), key), text)
+        return not any(wrong.values())
 
     def _complain(self, path: Path, text: str) -> None:
         if self._system is not None:
@@ -107,6 +113,10 @@ def _off(allow: Quantity | None, value: float, kind: Kind) -> float:
     if allow is None:
         return 0.0
     if allow.unit == "%" and kind != "fraction":
-        off = abs(value) * allow.number / 100
-        return round(off) if kind == "time" else off
-    return allow.to("difference" if kind == "temperature" else kind)
+        return abs(value) * allow.number / 100
+    return allow.to(_width_of(kind))
+
+
+def _width_of(kind: Kind) -> Kind:
+    """What measures the width of a range of this kind."""
+    return "difference" if kind == "temperature" else kind
