@@ -28,13 +28,7 @@ from typing import Any
 import msgspec
 import yaml
 
-from stagecall.model.event import (
-    AnyLine, Answer, Call, Document, Edge, Exception_, Gap, Header, Note, Pause, PointBounds, Power, Reading,
-    SequenceMark, Settle, Settled, Snapshot, SourceBounds, StepMark, Switch,
-)  # fmt: skip
-from stagecall.model.plan import (
-    Ask, Form, Monitor, Never, Order, Reads, ResolvedLimit, Sequence, Stays, Step, Times, Turns,
-)  # fmt: skip
+from stagecall.model import event, plan
 from stagecall.model.sequence import Anchor, Condition
 from stagecall.model.verdict import Reason, Verdict
 from stagecall.points import point
@@ -52,7 +46,7 @@ START = {
 
 
 class Bounds(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Changes to one point's bounds: ``late`` as ``least..most`` ms, both ways; the rest as in ``PointBounds``."""
+    """One point's own bounds: ``late`` as ``least..most`` ms, both ways; the rest as in ``PointBounds``."""
 
     late: str = f"0..{WIDTH}"
     blind: int = 0
@@ -105,15 +99,11 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     instances: int | None = None
     failed: int | None = None
     counted: bool | None = None
-    at: int | None = None
-    """The moment of the line that settled it."""
-    evidence: tuple[str, ...] = ()
-    """Lines of the trace that the verdict must name."""
-    sequence: str | None = None
-    """The roll-up of the sequence (of the monitor, where it is one)."""
+    at: int | None = None  # the moment of the line that settled it
+    evidence: tuple[str, ...] = ()  # lines of the trace that the verdict must name
+    sequence: str | None = None  # the roll-up, of the monitor where it is one
     run: str | None = None
-    others: dict[str, str] = {}
-    """Further verdicts by id, such as ``starts.1``."""
+    others: dict[str, str] = {}  # further verdicts by id, such as ``starts.1``
 
     @property
     def step(self) -> str:
@@ -126,7 +116,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         return tuple(f"{owner}.{k + 1}" for k in range(len(self.expect)))
 
     @property
-    def forms(self) -> tuple[Form, ...]:
+    def forms(self) -> tuple[plan.Form, ...]:
         return tuple(form(raw, name) for raw, name in zip(self.expect, self.ids, strict=True))
 
 
@@ -140,7 +130,7 @@ def cases() -> tuple[Case, ...]:
     found: list[Case] = []
     for path in sorted(FOLDER.glob("*.yaml")):
         for raw in yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader):  # noqa: S506 - base: text only
-            found.append(read_case(raw, path.name))
+            found.append(read_case(raw, path.name))  # noqa: PERF401
     return tuple(found)
 
 
@@ -181,15 +171,15 @@ def _range(text: str, kind: Kind = "time") -> Range:
     return parse_spread(text).to(kind)
 
 
-def _limit(text: str, kind: Kind = "time") -> ResolvedLimit:
-    return ResolvedLimit(name="limit", range=_range(text, kind), kind=kind)
+def _limit(text: str, kind: Kind = "time") -> plan.ResolvedLimit:
+    return plan.ResolvedLimit(name="limit", range=_range(text, kind), kind=kind)
 
 
 def _ms(text: str) -> int:
     return int(parse_quantity(text).to("time"))
 
 
-def form(raw: dict[str, Any], name: str) -> Form:
+def form(raw: dict[str, Any], name: str) -> plan.Form:  # noqa: C901 - a branch a form
     """A plan form from its short writing, which is that of the documents."""
     raw = dict(raw)
     word = next(iter(raw))
@@ -200,7 +190,7 @@ def form(raw: dict[str, Any], name: str) -> Form:
         if key in raw:
             fields[into] = read(raw.pop(key))
 
-    made: Form
+    made: plan.Form
     if word in ("turns", "stays", "never"):
         take("unless", "unless", lambda got: tuple(_condition({p: s}) for p, s in got.items()))
     if word in ("turns", "stays"):
@@ -212,28 +202,28 @@ def form(raw: dict[str, Any], name: str) -> Form:
         case "turns":
             take("within", "within", _limit)
             take("usual", "usual", _range)
-            made = Turns(turns=_condition(what), **fields)
+            made = plan.Turns(turns=_condition(what), **fields)
         case "stays":
             take("for", "length", _ms)
             take("from", "begin", _ms)
             take("until", "until", _condition)
-            made = Stays(stays=_condition(what), **fields)
+            made = plan.Stays(stays=_condition(what), **fields)
         case "order":
             take("gaps", "gaps", lambda got: tuple(None if gap == "any" else _limit(gap) for gap in got))
             take("attempt", "attempt", str)
-            made = Order(order=tuple(_condition(c) for c in what), **fields)
+            made = plan.Order(order=tuple(_condition(c) for c in what), **fields)
         case "never":
-            made = Never(never=tuple(_condition(c) for c in what), **fields)
+            made = plan.Never(never=tuple(_condition(c) for c in what), **fields)
         case "reads":
             ((quantity, spread),) = what.items()
             take("at", "at", lambda got: got if got in ("end", "throughout") else _ms(got))
-            made = Reads(reads=quantity, limit=_limit(spread, "temperature"), **fields)
+            made = plan.Reads(reads=quantity, limit=_limit(spread, "temperature"), **fields)
         case "times":
             take("count", "count", lambda got: _limit(got, "count"))
             take("per", "per", _ms)
-            made = Times(times=_condition(what), **fields)
+            made = plan.Times(times=_condition(what), **fields)
         case "ask":
-            made = Ask(ask=what, **fields)
+            made = plan.Ask(ask=what, **fields)
         case _:
             raise ValueError(f"no such form: {word}")
     if raw:
@@ -247,7 +237,7 @@ class _Trace:
     def __init__(self, points: dict[str, str]) -> None:
         self.points, self.calls, self.power, self.sequence = points, set[str](), "on", "s"
 
-    def line(self, text: str) -> AnyLine:
+    def line(self, text: str) -> event.AnyLine:  # noqa: C901, PLR0911, PLR0912 - a branch a word
         moment, word, *rest = text.split()
         early, _, late = moment.rpartition("..")
         when: dict[str, Any] = {"t": int(late)}
@@ -262,49 +252,51 @@ class _Trace:
                     first, _, last = more[1].partition("..")
                     anchor, more = (int(first), int(last or first)), more[2:]
                 awaits = dict(item.split("=") for item in more)
-                return StepMark(sequence=self.sequence, step=slug, phase="begin", awaits=awaits, anchor=anchor, **when)
+                return event.StepMark(
+                    sequence=self.sequence, step=slug, phase="begin", awaits=awaits, anchor=anchor, **when
+                )
             case "end", [slug, *more]:
-                return StepMark(sequence=self.sequence, step=slug, phase="end", cut_short=_cut(more), **when)
+                return event.StepMark(sequence=self.sequence, step=slug, phase="end", cut_short=_cut(more), **when)
             case "sequence", ["begin" | "end" as phase, *more]:
                 if more and more[0] != "cut:":
                     self.sequence, *more = more
-                return SequenceMark(name=self.sequence, phase=phase, cut_short=_cut(more), **when)
+                return event.SequenceMark(name=self.sequence, phase=phase, cut_short=_cut(more), **when)
             case "call", [terminal, "on" | "off" as state]:
                 (self.calls.add if state == "on" else self.calls.discard)(terminal)
-                return Call(terminal=terminal, state=state, **when)
+                return event.Call(terminal=terminal, state=state, **when)
             case "power", ["on" | "off" as state]:
                 self.power = state
-                return Power(state=state, **when)
+                return event.Power(state=state, **when)
             case "switch", [name, "open" | "closed" as state]:
-                return Switch(name=name, state=state, **when)
+                return event.Switch(name=name, state=state, **when)
             case "gap", names:
-                return Gap(points=tuple(names), because="samples dropped", **when)
+                return event.Gap(points=tuple(names), because="samples dropped", **when)
             case "snapshot", changes:
                 for name, state in (item.split("=") for item in changes):
                     self.points[name] = state
                 seen = {name: state for name, state in self.points.items() if state != "?"}
-                return Snapshot(points=seen, calls=tuple(sorted(self.calls)), power=self.power, **when)
+                return event.Snapshot(points=seen, calls=tuple(sorted(self.calls)), power=self.power, **when)
             case "settled", []:
-                return Settled(**when)
+                return event.Settled(**when)
             case "settle" | "pause", ["begin" | "end" as phase]:
-                return (Settle if word == "settle" else Pause)(phase=phase, **when)
+                return (event.Settle if word == "settle" else event.Pause)(phase=phase, **when)
             case "answer", [name, value]:
-                return Answer(sequence=self.sequence, id=name, value=value, by="A. Person", **when)
+                return event.Answer(sequence=self.sequence, id=name, value=value, by="A. Person", **when)
             case "exception", [name]:
-                return Exception_(
+                return event.Exception_(
                     sequence=self.sequence, id=name, by="A. Person", role="owner", because="agreed", **when
                 )
             case "note", words:
-                return Note(text=" ".join(words), **when)
+                return event.Note(text=" ".join(words), **when)
             case name, ["=", value]:
-                return Reading(point=name, value=float(value), **when)
+                return event.Reading(point=name, value=float(value), **when)
             case name, ["chatter", count]:
                 self.points[name] = "chatter"
-                return Edge(point=name, state="chatter", count=int(count), **when)
+                return event.Edge(point=name, state="chatter", count=int(count), **when)
             case name, [state]:
                 condition = _condition({name: state})
                 self.points[name] = state
-                return Edge(point=condition.point, state=condition.state, **when)
+                return event.Edge(point=condition.point, state=condition.state, **when)
         raise ValueError(f"cannot read '{text}'")
 
 
@@ -314,45 +306,45 @@ def _cut(words: list[str]) -> str:
     return " ".join(words[1:])
 
 
-def source(bounds: dict[str, Bounds], call_width: int) -> SourceBounds:
+def source(bounds: dict[str, Bounds], call_width: int) -> event.SourceBounds:
     """The default source, changed by a case's own bounds."""
-    seen: dict[str, PointBounds] = {}
+    seen: dict[str, event.PointBounds] = {}
     for name in (*START, "supply_air", *(n for n in bounds if n not in START and n != "supply_air")):
         own = bounds.get(name, Bounds())
         if own.unseen:
             continue
         least, most = (int(end) for end in own.late.split(".."))
-        seen[name] = PointBounds(
+        seen[name] = event.PointBounds(
             sensed="air_temp" if name == "supply_air" else "coil_volts",
             late_on=(least, most), late_off=(least, most), blind=own.blind, uncertainty=own.uncertainty,
             holds=own.holds,
         )  # fmt: skip
-    return SourceBounds(points=seen, call_width=call_width)
+    return event.SourceBounds(points=seen, call_width=call_width)
 
 
-def document(kind: str, typed: Sequence | Monitor, t: int = 0) -> Document:
+def document(kind: str, typed: plan.Sequence | plan.Monitor, t: int = 0) -> event.Document:
     """The log line that carries a plan."""
-    return Document(
+    return event.Document(
         t=t, kind=kind, name=typed.name, digest="0" * 64, raw="", typed=msgspec.Raw(msgspec.json.encode(typed))
     )
 
 
-def header(seen: SourceBounds) -> Header:
+def header(seen: event.SourceBounds) -> event.Header:
     """The first line of any case's log."""
-    return Header(
+    return event.Header(
         tool="0", run="golden", start="2026-01-01T00:00:00+00:00", tested_on="model", rig="simulated", system="sample",
         kit="sample", source=seen,
     )  # fmt: skip
 
 
-def numbered(found: list[AnyLine]) -> list[AnyLine]:
+def numbered(found: list[event.AnyLine]) -> list[event.AnyLine]:
     """The same lines, each with its number."""
     for n, line in enumerate(found):
         line.n = n
     return found
 
 
-def lines(case: Case) -> list[AnyLine]:
+def lines(case: Case) -> list[event.AnyLine]:
     """The whole log of a case."""
     found, _ = _log(case)
     return found
@@ -363,25 +355,25 @@ def numbers(case: Case, text: str) -> list[int]:
     return _log(case)[1][text]
 
 
-def _log(case: Case) -> tuple[list[AnyLine], dict[str, list[int]]]:
+def _log(case: Case) -> tuple[list[event.AnyLine], dict[str, list[int]]]:
     seen = source(case.bounds, case.call_width)
     texts = [text.strip() for text in case.trace.splitlines() if text.strip()]
     slugs = list(dict.fromkeys((*_BEGIN.findall(case.trace), *case.also))) or [case.step]
-    found: list[AnyLine] = [header(seen)]
+    found: list[event.AnyLine] = [header(seen)]
     if case.monitor:
-        monitor = Monitor(
+        monitor = plan.Monitor(
             name="m", title="m", expect=case.forms, not_applicable=case.not_applicable, must_run=case.must_run
         )
         found.append(document("monitor", monitor))
     if not case.monitor or _BEGIN.search(case.trace):
         steps = tuple(
-            Step(
+            plan.Step(
                 slug=slug, title=slug, expect=() if case.monitor or slug != case.step else case.forms,
                 not_applicable=case.step_not_applicable if slug == case.step else "",
             )
             for slug in slugs
         )  # fmt: skip
-        sequence = Sequence(
+        sequence = plan.Sequence(
             name="s", title="s", group="cool", steps=steps, starts=tuple(Condition(*c) for c in case.starts.items()),
             not_applicable="" if case.monitor else case.not_applicable, deferred=case.deferred,
             must_run=case.must_run and not case.monitor,
@@ -391,17 +383,17 @@ def _log(case: Case) -> tuple[list[AnyLine], dict[str, list[int]]]:
     trace = _Trace(start)
     if not any(" snapshot" in text for text in texts[:1]):
         found.append(trace.line("0 snapshot"))
-    marked = " sequence " in case.trace or not _BEGIN.search(case.trace)
+    marked = " sequence begin" in case.trace or not _BEGIN.search(case.trace)
     where: dict[str, list[int]] = {}
     for text in texts:
         line = trace.line(text)
-        if not marked and isinstance(line, StepMark):
+        if not marked and isinstance(line, event.StepMark):
             marked = True
-            found.append(SequenceMark(t=line.t, name="s", phase="begin"))
+            found.append(event.SequenceMark(t=line.t, name="s", phase="begin"))
         where.setdefault(text, []).append(len(found))
         found.append(line)
     if _BEGIN.search(case.trace) and " sequence end" not in case.trace and not case.torn:
-        found.append(SequenceMark(t=found[-1].t, name="s", phase="end"))
+        found.append(event.SequenceMark(t=found[-1].t, name="s", phase="end"))
     moments = [line.t for line in found]
     if moments != sorted(moments):
         raise ValueError("lines out of order")
