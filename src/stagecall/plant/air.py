@@ -55,6 +55,7 @@ class Air:
 
     def __init__(self, env: simpy.Environment, house: House, room: float, outdoor: float) -> None:
         self._env, self.house = env, house
+        self._carries = density(house.altitude, 21.0) * SPECIFIC_HEAT
         self.room, self.outdoor = room, outdoor
         self.flow = 0.0
         self.stores: list[Store] = []
@@ -70,7 +71,7 @@ class Air:
 
     def stream(self, flow: float) -> float:
         """W/K that a flow (m³/s) carries for each kelvin it is warmed, at the density of 21 °C."""
-        return density(self.house.altitude, 21.0) * SPECIFIC_HEAT * flow
+        return self._carries * flow
 
     def changed(self, listener: Callable[[], None]) -> None:
         """Call *listener* whenever a flow, heat or surrounding has changed, so that it can look ahead anew."""
@@ -135,6 +136,10 @@ class Air:
         motion = Motion(self)
         index = self.stores.index(store)
 
+        low, high = motion.bounds(index, share)
+        if threshold < low or threshold > high:
+            return None
+
         def beyond(seconds: float) -> float:
             return motion.room(seconds) + share * motion.excess(index, seconds) - threshold
 
@@ -169,6 +174,14 @@ class Motion:
         """Kelvin of a store above the return air."""
         end, distance, rate = self._stores[index]
         return end + distance * math.exp(-rate * seconds)
+
+    def bounds(self, index: int, share: float) -> tuple[float, float]:
+        """Between what the room plus *share* of a store's excess will surely stay, °C."""
+        end, distance, _ = self._stores[index]
+        slack = sum(abs(kelvin) for kelvin, _ in self._settling)
+        rooms = (self.room(0.0), self._end)
+        excesses = (share * end, share * (end + distance))
+        return min(rooms) - slack + min(excesses), max(rooms) + slack + max(excesses)
 
     def room(self, seconds: float) -> float:
         """Room air, °C."""

@@ -96,7 +96,10 @@ class Blueprint:
         self._wirings: dict[tuple[Element, ...], Wiring] = {}
         self.site = {name: kind() for name, kind in _SITE.items()}
         self.typical = {name: self._given(fitting, fitting.typical) for name, fitting in self.fittings.items()}
-        self.wiring(self.typical, self.site["control"], ())
+        self._typical_elements = {
+            name: tuple(fitting.kind.elements(name, self.typical[name])) for name, fitting in self.fittings.items()
+        }
+        self._typical_wiring = self._compiled(self.typical, self.site["control"], ())
 
     def _fit(self, equipment: str, profile: Equipment) -> None:
         for part_name, part in profile.parts.items():
@@ -181,6 +184,24 @@ class Blueprint:
         self, parameters: Mapping[str, Parameters], control: Parameters, wire_faults: Sequence[AppliedFault]
     ) -> Wiring:
         """The compiled network for these parameters; the same one again where nothing electrical differs."""
+        if not wire_faults and control is self.site["control"] and self._electrically_typical(parameters):
+            return self._typical_wiring
+        return self._compiled(parameters, control, wire_faults)
+
+    def _electrically_typical(self, parameters: Mapping[str, Parameters]) -> bool:
+        return all(
+            parameters[name] is typical or self._elements(name, parameters[name]) == self._typical_elements[name]
+            for name, typical in self.typical.items()
+        )
+
+    def _elements(self, name: str, parameters: Parameters) -> tuple[Element, ...]:
+        if parameters is self.typical[name]:
+            return self._typical_elements[name]
+        return tuple(self.fittings[name].kind.elements(name, parameters))
+
+    def _compiled(
+        self, parameters: Mapping[str, Parameters], control: Parameters, wire_faults: Sequence[AppliedFault]
+    ) -> Wiring:
         cabling = Cabling(self.system, self._nodes)
         for applied in wire_faults:
             cabling.befall(applied)
@@ -188,11 +209,7 @@ class Blueprint:
         elements = (
             *control_end.elements(self.system.control, control),
             *self._fixed,
-            *(
-                element
-                for name, fitting in self.fittings.items()
-                for element in fitting.kind.elements(name, parameters[name])
-            ),
+            *(element for name in self.fittings for element in self._elements(name, parameters[name])),
             *cabling.elements(),
         )
         found = self._wirings.get(elements)

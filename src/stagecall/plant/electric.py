@@ -17,7 +17,7 @@ REMEMBERED = 4096
 """States whose readings are kept; beyond it the oldest is forgotten."""
 
 
-class _LastOfAll(simpy.Event):
+class LastOfAll(simpy.Event):
     """Comes in this millisecond, after everything else of it."""
 
     def __init__(self, env: simpy.Environment) -> None:
@@ -98,7 +98,7 @@ class Electric:
         self._state = state
         if not self._due:
             self._due = True
-            _LastOfAll(self._env).callbacks.append(self._solve)
+            LastOfAll(self._env).callbacks.append(self._solve)
 
     def _solve(self, _: Any) -> None:
         if self._due:
