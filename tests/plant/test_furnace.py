@@ -49,7 +49,7 @@ def test_the_call_gone_the_gas_stops_at_once_and_inducer_and_blower_follow() -> 
     furnace = heating(10 * MIN).call(run=5 * MIN)
     ended = 10 * MIN + 4
     assert furnace.at(VALVE, "off") - ended == INPUT + 5
-    assert furnace.at(FLAME, "off") - furnace.at(VALVE, "off") == 100
+    assert furnace.at(FLAME, "off") - furnace.at(VALVE, "off") == 100 + 200
     assert furnace.at(INDUCER, "off") - furnace.at(VALVE, "off") == 15 * S
     assert furnace.at(BLOWER, "off") - furnace.at(VALVE, "off") == 120 * S
     assert S <= furnace.at(DRAFT, "open") - furnace.at(INDUCER, "off") <= 5 * S
@@ -303,3 +303,21 @@ def test_the_limit_recloses_when_the_exchanger_has_cooled() -> None:
     furnace = heating(30 * MIN, furnace__blower__passage="35 %")
     assert len(furnace.times(LIMIT, "open")) >= 2
     assert furnace.times(LIMIT, "closed")
+
+
+def test_a_board_that_first_gets_its_power_in_the_run_waits_as_after_any_outage() -> None:
+    unit = Traced(settings={"furnace.fuse.state": "blown"}).call("Y1", "G", run=MIN)
+    unit.plant.clear("fuse")
+    unit.wait(4 * MIN)
+    assert not unit.times(COMPRESSOR, "on")
+    unit.wait(4 * MIN)
+    assert unit.state[COMPRESSOR] == "on"
+
+
+def test_a_contact_that_makes_late_is_restored_late() -> None:
+    furnace = Traced(settings={"furnace.limit.makes_late": "3 s"}).wait(MIN)
+    furnace.plant.switch("limit", "open")
+    furnace.wait(S)
+    furnace.plant.switch("limit", "closed")
+    furnace.wait(MIN)
+    assert furnace.times(LIMIT, "closed") == [MIN + S + 3 * S]

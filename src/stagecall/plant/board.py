@@ -119,7 +119,7 @@ class Board(Driver):
             output.set(False)
 
     def _live(self) -> Acting:
-        rested = True
+        rested = self.powered.value
         while True:
             while not self.powered.value:
                 yield self.bell.wait()

@@ -43,11 +43,16 @@ class HeatExchanger(Part):
 
 
 class BurnerParameters(Parameters, frozen=True, kw_only=True):
-    """``light_time``: from gas at a hot ignitor to an established flame. ``flame_signal``: what the rod then gives."""
+    """What it burns, and how quickly.
+
+    ``light_time``: from gas at a hot ignitor to an established flame; ``burn_out_time``: from the valve's closing to
+    the end of the flame. ``flame_signal``: what the rod gives meanwhile.
+    """
 
     input: Power
     efficiency: Share
     light_time: Time
+    burn_out_time: Time
     flame_signal: FlameCurrent
 
 
@@ -74,14 +79,19 @@ class Burner(Part):
 
     def _changed(self, _: object = None) -> None:
         self._tries += 1
-        if not self._valve.flows.value:
-            self._burn(burns=False)
-        elif not self._burns and self._ignitor.hot.value:
-            self.env.timeout(max(1, self.p.light_time), self._tries).callbacks.append(self._lit)
+        if self._valve.flows.value:
+            if not self._burns and self._ignitor.hot.value:
+                self.env.timeout(max(1, self.p.light_time), self._tries).callbacks.append(self._lit)
+        elif self._burns:
+            self.env.timeout(max(1, self.p.burn_out_time), self._tries).callbacks.append(self._burnt_out)
 
     def _lit(self, timer: Any) -> None:
         if timer.value == self._tries:
             self._burn(burns=True)
+
+    def _burnt_out(self, timer: Any) -> None:
+        if timer.value == self._tries:
+            self._burn(burns=False)
 
     def _burn(self, *, burns: bool) -> None:
         if burns != self._burns:

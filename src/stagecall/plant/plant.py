@@ -30,6 +30,8 @@ _PART_SIGNAL: dict[Sensed, str] = {
     "contact": "closed", "load_volts": "fed", "amps": "amps", "flame_current": "flame_current",
 }  # fmt: skip
 _TYPICAL_ROOM, _TYPICAL_OUTDOOR = 21.0, 21.0
+_ROUNDS_TO_REST = 20
+"""Coils that feed coils come to rest in a few rounds; what chatters for ever does so in the run, not before it."""
 
 Heard = Callable[[int, str], None]
 """Is told the moment and the state."""
@@ -79,7 +81,9 @@ class Plant:
             part.connect()
         for part in parts:
             part.rest()
-        while self._electric.settle():
+        for _ in range(_ROUNDS_TO_REST):
+            if not self._electric.settle():
+                break
             for part in parts:
                 part.adopt()
         for part in parts:

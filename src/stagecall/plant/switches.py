@@ -8,17 +8,18 @@ from typing import Any, ClassVar, Literal
 from stagecall.circuit import Contact, Element
 from stagecall.plant.burner import HeatExchanger
 from stagecall.plant.motors import Inducer
-from stagecall.plant.parameters import Difference, Ohms, Parameters, Pressure, Temperature
+from stagecall.plant.parameters import Difference, Ohms, Parameters, Pressure, Temperature, Time
 from stagecall.plant.part import Bench, Medium, Part
 from stagecall.plant.refrigerant import RefrigerantCircuit
 from stagecall.plant.signals import Signal
 
 
 class SwitchParameters(Parameters, frozen=True, kw_only=True):
-    """``contact`` tells whether it can still move."""
+    """``contact`` tells whether it can still move, ``makes_late`` how long it hesitates before it closes."""
 
     contact_ohms: Ohms = 0.02
     contact: Literal["free", "stuck_closed", "stuck_open"] = "free"
+    makes_late: Time = 0
 
 
 class SafetySwitch(Part):
@@ -41,7 +42,7 @@ class SafetySwitch(Part):
 
     def rest(self) -> None:
         """As it stands."""
-        self._set()
+        self._stand(self._asked())
 
     def wants(self, closed: bool) -> None:
         """What its physics asks of the contact."""
@@ -53,9 +54,18 @@ class SafetySwitch(Part):
         self._lifted = lifted
         self._set()
 
-    def _set(self) -> None:
+    def _asked(self) -> bool:
         can = {"free": self._wants, "stuck_closed": True, "stuck_open": False}[self.p.contact]
-        closed = can and not self._lifted
+        return can and not self._lifted
+
+    def _set(self) -> None:
+        closed = self._asked()
+        if closed and not self.closed.value and self.p.makes_late:
+            self.env.timeout(self.p.makes_late).callbacks.append(lambda _: self._stand(self._asked()))
+        else:
+            self._stand(closed)
+
+    def _stand(self, closed: bool) -> None:
         self.closed.set(closed)
         self.bench.electric.turn(self.name, closed)
 
