@@ -434,7 +434,7 @@ limits:
   start: {default: ..5 s, source: somebody}
   idle: {default: ..5 s, source: somebody}
   volts: {default: 1..2 s, source: somebody, never_below: 5 V}
-  warm: {default: 90..120 °F, source: somebody, maker_data: rise}
+  warm: {default: 90..120 °F, source: somebody, maker_data: prepurge}
   rest: {default: 100..400 s, source: somebody, allow: 5 %, never_below: 170 s, never_above: 6 min}
 steps:
   - step: First
@@ -553,6 +553,17 @@ conductors:
             "10:12: a conductor named 'y' stands here twice",
             "10:36: 'condenser' is not a screw (such as control.Y1 or furnace.Y)",
             "11:21: 'G' is not a terminal of this control; known: C, R, Y",
+        ),
+    ),
+    Case(
+        "a figure that moves nothing",
+        System,
+        _SYSTEM + "conductors: []\nmaker_data:\n  compressor_minimum_of: {value: 5 min, source: plate}\n",
+        (
+            (
+                "10:3: 'compressor_minimum_of' is not a figure that anything here is moved by; did you mean "
+                "'compressor_minimum_off'?"
+            ),
         ),
     ),
     Case(

@@ -39,7 +39,8 @@ TIMED = (
     ONE
     + """\
 limits:
-  rest: {default: 170..480 s, source: the trade, maker_data: rest, allow: 10 %, never_below: 170 s, never_above: 8 min}
+  rest: {default: 170..480 s, source: the trade, maker_data: prepurge, allow: 10 %,
+    never_below: 170 s, never_above: 8 min}
 steps:
   - step: First
     call: [Y]
@@ -81,7 +82,7 @@ def library(sequence: str, *, system: str = "", blocks: str = "") -> dict[str, s
 
 
 def _figure(value: str) -> str:
-    return SYSTEM + f"maker_data:\n  rest: {{value: {value}, source: plate}}\n"
+    return SYSTEM + f"maker_data:\n  prepurge: {{value: {value}, source: plate}}\n"
 
 
 RESOLUTIONS = (
@@ -164,21 +165,21 @@ steps:
     Resolution(
         "a figure below what its limit may ever be",
         library(TIMED, system=_figure("2 min")),
-        ("here.yaml:12:17: 2 min lies below what the limit 'rest' may ever be (170 s)",),
+        ("here.yaml:12:21: 2 min lies below what the limit 'rest' may ever be (170 s)",),
     ),
     Resolution(
         "a figure above what its limit may ever be",
         library(TIMED, system=_figure("10 min")),
-        ("here.yaml:12:17: 10 min lies above what the limit 'rest' may ever be (8 min)",),
+        ("here.yaml:12:21: 10 min lies above what the limit 'rest' may ever be (8 min)",),
     ),
     Resolution(
         "a tolerance of another kind",
         library(TIMED, system=_figure("5 min, tolerance: 1 V")),
-        ("here.yaml:12:35: '1 V' is not a time (such as 5 s, 3 min, 1 h)",),
+        ("here.yaml:12:39: '1 V' is not a time (such as 5 s, 3 min, 1 h)",),
     ),
     Resolution(
         "a figure of another kind",
         library(TIMED, system=_figure("5 V")),
-        ("here.yaml:12:17: '5 V' is not a time (such as 5 s, 3 min, 1 h)",),
+        ("here.yaml:12:21: '5 V' is not a time (such as 5 s, 3 min, 1 h)",),
     ),
 )

@@ -6,7 +6,7 @@ import msgspec
 import pytest
 from resolutions import BLOCK, ONE, RESOLUTIONS, SYSTEM, TIMED, Resolution, library
 
-from stagecall.documents import Library, resolve_monitor, resolve_sequence
+from stagecall.documents import Library, resolve_monitor, resolve_sequence, words
 from stagecall.errors import DocumentError
 from stagecall.model import plan
 from stagecall.units import Range
@@ -36,7 +36,7 @@ def steps(text: str) -> dict[str, str]:
 
 
 def timed(figure: str) -> dict[str, str]:
-    return library(TIMED, system=SYSTEM + f"maker_data:\n  rest: {{{figure}, source: plate}}\n")
+    return library(TIMED, system=SYSTEM + f"maker_data:\n  prepurge: {{{figure}, source: plate}}\n")
 
 
 @pytest.mark.parametrize("case", RESOLUTIONS, ids=[case.title for case in RESOLUTIONS])
@@ -89,7 +89,8 @@ def test_an_end_that_the_default_leaves_open_stays_open(tmp_path: Path) -> None:
     assert resolved(tmp_path, files).limits["rest"].range == Range(None, 330_000)
 
 
-def test_a_temperature_moves_by_a_difference(tmp_path: Path) -> None:
+def test_a_temperature_moves_by_a_difference(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(words, "FIGURES", ("warm",))
     sequence = """\
 limits:
   warm: {default: 90..140 °F, source: the trade, maker_data: warm, allow: 18 °F}
@@ -337,12 +338,12 @@ title: Watch
 purpose: Something
 needs: {points: [compressor]}
 limits:
-  rest: {default: 170 s.., source: the trade, maker_data: rest, allow: 10 %}
+  rest: {default: 170 s.., source: the trade, maker_data: prepurge, allow: 10 %}
 expect:
   - {stays: {compressor: off}, for: rest, each: {compressor: off}, unless: {defrost: on}}
   - {never: [{compressor: on}, {gas_valve: on}]}
 """
-    files["sim/systems/here.yaml"] += "maker_data:\n  rest: {value: 5 min, source: plate}\n"
+    files["sim/systems/here.yaml"] += "maker_data:\n  prepurge: {value: 5 min, source: plate}\n"
     shelf = written(tmp_path, files)
     system, loaded = shelf.load("system", "here"), shelf.load("monitor", "watch")
 

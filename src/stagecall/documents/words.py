@@ -83,6 +83,21 @@ def equipment_kind(text: str) -> str:
     return text
 
 
+FIGURES = (
+    "compressor_minimum_off", "power_up_delay", "prepurge", "ignitor_warm_up", "flame_proving_time", "inter_purge",
+    "post_purge", "pressure_switch_proving_time", "limit_lockout_time", "heat_blower_on_delay", "heat_blower_off_delay",
+    "cool_blower_on_delay", "cool_blower_off_delay",
+)  # fmt: skip
+"""Figures of makers by which systems, limits and parameters mean the same thing."""
+
+
+def figure(text: str) -> str:
+    """A maker's figure; one that nobody asks for would be a spelling mistake that moves nothing."""
+    if text not in FIGURES:
+        raise WordError(unknown(text, "a figure that anything here is moved by", FIGURES))
+    return text
+
+
 class Rule(NamedTuple):
     """What a field's words and quantities must be.
 
@@ -111,6 +126,7 @@ RULES: dict[tuple[type, str], Rule] = {
     (sequence.AppliesIf, "point"): _POINTS,
     (sequence.AppliesIf, "call"): _CALLS,
     (sequence.Sequence, "conditions"): _BY_POINT,
+    (sequence.Limit, "maker_data"): Rule(word=figure),
     (sequence.Step, "call"): _CALLS,
     (sequence.Step, "open_switch"): _SWITCHES,
     (sequence.Step, "restore"): _SWITCHES,
@@ -134,6 +150,7 @@ RULES: dict[tuple[type, str], Rule] = {
     (kit.Sight, "every"): _TIME,
     (kit.Sight, "holds"): _TIME,
     (kit.Sight, "lag"): _TIME,
+    (equipment.Parameter, "maker_data"): Rule(word=figure),
     (equipment.Equipment, "points"): _POINTS,
     (equipment.Equipment, "switches"): _SWITCHES,
     (equipment.Equipment, "energises"): Rule(word=call, inside=_POINTS),
@@ -141,6 +158,7 @@ RULES: dict[tuple[type, str], Rule] = {
     (system.Control, "jumpers"): Rule(word=terminal),
     (system.Conductor, "length"): Rule(kind="length"),
     (system.System, "surroundings"): _BY_POINT,
+    (system.System, "maker_data"): Rule(word=figure),
     (recording_map.Column, "call"): _CALLS,
     (recording_map.Column, "point"): _POINTS,
     (recording_map.Column, "holds"): _TIME,
