@@ -93,3 +93,11 @@ def test_the_last_state_is_always_the_true_one(count: int) -> None:
     events = flips(*(1000 + 90 * i for i in range(count)))
 
     assert folded(events, [30_000])[-1][2] == events[-1].state  # type: ignore[union-attr]
+
+
+def test_a_call_of_the_same_moment_waits_for_an_edge_that_is_still_held() -> None:
+    fold = ChatterFold()
+
+    released, settled = fold.feed([Call(t=1000, terminal="Y1", state="on"), *flips(1000)], 1500)
+
+    assert (released, settled) == ([], 999)

@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from rigs.hand_rig import HandRig
 
+from rigs.hand_rig import HandRig
 from stagecall.documents import Library
 from stagecall.model.event import Call, Edge, Event, Power, Reading, Snapshot, Switch, earliest
 from stagecall.rigs.contract import Move, Rig
 from stagecall.rigs.faulty import FaultyRig
 from stagecall.rigs.registry import RigSpec
 from stagecall.rigs.simulated import prepare
-
 
 
 def hand() -> Rig:
@@ -27,7 +26,7 @@ def simulated() -> Rig:
     library = Library()
     system = library.load("system", "split-gas-cool").document
     kit = library.load("kit", "full").document
-    return prepare(RigSpec(system=system, profiles=library.profiles(system), kit=kit))(7, ())
+    return prepare(RigSpec(system=system, profiles=library.profiles(system), kit=kit))(7, (), drawn=False)
 
 
 RIGS: dict[str, Callable[[], Rig]] = {
@@ -53,10 +52,10 @@ def played(rig: Rig, until: int, every: int | None = None) -> list[Event]:
         while settled < stop:
             target = stop if every is None else min(stop, settled + every)
             batch = rig.poll(target)
+            stamps = [event.t for event in batch.events]
+            assert stamps == sorted(stamps)
+            assert all(settled < t <= batch.settled for t in stamps)
             assert batch.settled >= settled
-            for event in batch.events:
-                assert settled < event.t <= batch.settled
-                settled = event.t
             settled = batch.settled
             events += batch.events
         rig._move(move)

@@ -35,11 +35,12 @@ class ChatterFold:
         released: list[Event] = []
         while held:
             first = held[0]
+            undecided = settled < first.t + WINDOW
+            if undecided and any(type(other) is Edge and other.t == first.t for other in held):
+                break
             if type(first) is not Edge:
                 released.append(held.popleft())
                 continue
-            if settled < first.t + WINDOW:
-                break
             held.popleft()
             following = sum(
                 1

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from importlib import import_module
+from typing import Protocol
 
 import msgspec
 
@@ -29,7 +30,11 @@ class RigSpec(msgspec.Struct, frozen=True, kw_only=True):
     where: str = ""
 
 
-Opener = Callable[[int, Sequence[AppliedFault]], Rig]
+class Opener(Protocol):
+    """Opens one rig for one run; on a model the machine of that *seed*, *drawn* among healthy ones or typical."""
+
+    def __call__(self, seed: int, faults: Sequence[AppliedFault], *, drawn: bool) -> Rig:
+        """A rig, its clock at 0."""
 
 
 class Stand:
@@ -43,13 +48,13 @@ class Stand:
         self._open: Opener = import_module(module).prepare(spec)
         self._spec = spec
 
-    def open(self, seed: int = 0, faults: Sequence[AppliedFault] = ()) -> Guarded:
-        """A guarded rig, its clock at 0.
+    def open(self, seed: int = 0, faults: Sequence[AppliedFault] = (), *, drawn: bool = False) -> Guarded:
+        """A guarded rig, its clock at 0. *drawn* (model only): a healthy machine drawn over the range seen.
 
         Raises:
             UsageError: a fault does not fit this system.
         """
-        rig = self._open(seed, faults)
+        rig = self._open(seed, faults, drawn=drawn)
         return Guarded(rig, premises(self._spec, on_model=rig.tested_on == "model"))
 
 

@@ -10,7 +10,7 @@ import math
 from bisect import insort
 from collections.abc import Callable, Mapping, Sequence
 from random import Random
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import msgspec
 
@@ -20,10 +20,10 @@ from stagecall.model.kit import Kit, Sight
 from stagecall.plant import Plant, blueprint, build
 from stagecall.points import Sensed, point
 from stagecall.rigs.contract import Batch, Move, Rig
-from stagecall.units import Kind
+from stagecall.units import Kind, Range
 
 if TYPE_CHECKING:
-    from stagecall.rigs.registry import RigSpec
+    from stagecall.rigs.registry import Opener, RigSpec
 
 _THRESHOLD_KIND: dict[Sensed, Kind] = {"amps": "amps", "flame_current": "flame_current"}
 
@@ -79,20 +79,21 @@ def see(kit: Kit, points: Mapping[str, Mapping[Sensed, object]]) -> _Rows:
             holds=int(sight.holds.to("time")) if sight.holds else 0,
         )
         if kind is None:
-            threshold = sight.threshold and sight.threshold.to(_THRESHOLD_KIND.get(sight.sensed, "volts"))
+            unit = _THRESHOLD_KIND.get(sight.sensed, "volts")
+            threshold = None if sight.threshold is None else sight.threshold.to(unit)
             states.append((name, sight.sensed, threshold))
         else:
             sights[name] = sight
-    width = int(kit.call_width.to("time")) if kit.call_width else 0
+    width = max(1, int(kit.call_width.to("time"))) if kit.call_width else 1
     return _Rows(SourceBounds(makes_calls=kit.makes_calls, points=bounds, call_width=width), tuple(states), sights)
 
 
 def _milliseconds(sight: Sight, which: Literal["on", "off"]) -> tuple[int, int]:
+    """How late a change is stamped; the model's clock ticks in ms, so never more exactly than within one."""
     spread = getattr(sight, which)
-    if spread is None:
-        return (0, 0)
-    limit = spread.to("time")
-    return int(limit.low or 0), int(limit.high or 0)
+    limit = Range(0, 0) if spread is None else spread.to("time")
+    least = int(limit.low or 0)
+    return least, max(int(limit.high or 0), least + 1)
 
 
 class SimulatedRig(Rig):
@@ -135,10 +136,8 @@ class SimulatedRig(Rig):
                 self._held.remove(before)
                 return
             least, most = late[state not in ("off", "open")]
-            lateness = least + int(self._draw() * (most - least + 1))
-            seen = ms + lateness
-            edge = Edge(t=seen - least, e=max(0, seen - most), point=name, state=state)
-            self._hold(edge, ms, ms + blind)
+            t = ms + 1 + int(self._draw() * (most - least))
+            self._hold(Edge(t=t, e=max(0, t - (most - least)), point=name, state=state), ms, ms + blind)
 
         return hear
 
@@ -154,26 +153,24 @@ class SimulatedRig(Rig):
 
     def _stamp(self, ms: int) -> tuple[int, int]:
         width = self.bounds.call_width
-        late = int(self._draw() * (width + 1))
-        return max(0, ms + late - width), ms + late
+        t = ms + 1 + int(self._draw() * width)
+        return max(0, t - width), t
 
-    def _hear_call(self, ms: int, terminal: str, state: Literal["on", "off"]) -> None:
+    def _hear_call(self, ms: int, terminal: str, state: Any) -> None:
         e, t = self._stamp(ms)
         self._hold(Call(t=t, e=e, terminal=terminal, state=state), ms, ms)
 
-    def _hear_power(self, ms: int, state: Literal["on", "off"]) -> None:
+    def _hear_power(self, ms: int, state: Any) -> None:
         e, t = self._stamp(ms)
         self._hold(Power(t=t, e=e, state=state), ms, ms)
 
-    def _hear_switch(self, ms: int, name: str, state: Literal["open", "closed"]) -> None:
+    def _hear_switch(self, ms: int, name: str, state: Any) -> None:
         e, t = self._stamp(ms)
         self._hold(Switch(t=t, e=e, name=name, state=state), ms, ms)
 
     def _advance(self, until: int) -> Batch:
         plant = self.plant
-        target = until
-        if self._held:
-            target = min(target, max(self._held[0].ready, plant.now))
+        target = max(until, self._held[0].ready) if self._held and self._held[0].t <= until else until
         for probe in self._probes.values():
             target = min(target, probe.due)
         if target > plant.now:
@@ -182,12 +179,13 @@ class SimulatedRig(Rig):
         for name, probe in self._probes.items():
             if now >= probe.due:
                 self._read(name, probe, now)
+        settled = min(now, next((held.t - 1 for held in self._held if held.ready > now), now))
         events: list[Event] = []
-        while self._held and self._held[0].ready <= now:
+        while self._held and self._held[0].t <= settled:
             event = self._held.pop(0).event
             self._remember(event)
             events.append(event)
-        return Batch(events, min(now, self._held[0].t - 1) if self._held else now)
+        return Batch(events, settled)
 
     def _remember(self, event: Event) -> None:
         match event:
@@ -239,14 +237,14 @@ class SimulatedRig(Rig):
         self.plant.clear(what)
 
 
-def prepare(spec: RigSpec) -> Callable[[int, Sequence[AppliedFault]], Rig]:
+def prepare(spec: RigSpec) -> Opener:
     """A model of this system, built once; each call gives a rig on a machine of its own, at rest and powered."""
     plan = blueprint(spec.system, spec.profiles)
     rows: _Rows | None = None
 
-    def open_rig(seed: int, faults: Sequence[AppliedFault]) -> Rig:
+    def open_rig(seed: int, faults: Sequence[AppliedFault], *, drawn: bool) -> Rig:
         nonlocal rows
-        plant = build(plan, seed=seed, faults=faults)
+        plant = build(plan, seed=seed, faults=faults, draw=drawn)
         if rows is None:
             rows = see(spec.kit, plant.points())
         return SimulatedRig(plant, rows, seed)

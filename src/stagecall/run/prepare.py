@@ -51,8 +51,7 @@ def prepare(
     """
     system_file = library.load("system", system)
     installed: System = system_file.document
-    profile_files = {name: library.load("equipment", part.profile) for name, part in installed.equipment.items()}
-    profiles: dict[str, Equipment] = {name: loaded.document for name, loaded in profile_files.items()}
+    profiles = library.profiles(installed)
     kit_file = library.load("kit", kit)
     applied = tuple(parse_fault(library, text) for text in faults)
 
@@ -68,18 +67,18 @@ def prepare(
     mandatory = {monitor for sequence in plans if not sequence.not_applicable for monitor in sequence.monitors}
     monitors: list[plan.Monitor] = []
     for name in library.names("monitor"):
-        loaded = library.load("monitor", name)
-        monitor = resolve_monitor(loaded, system_file, profiles, library, must_run=name in mandatory)
+        written = library.load("monitor", name)
+        monitor = resolve_monitor(written, system_file, profiles, library, must_run=name in mandatory)
         monitors.append(monitor)
-        loaded_plans.append(_document("monitor", loaded, monitor))
+        loaded_plans.append(_document("monitor", written, monitor))
 
     documents = [
         _document("system", system_file, installed),
         _document("kit", kit_file, kit_file.document),
-        *(_document("equipment", loaded, loaded.document) for loaded in _distinct(profile_files.values())),
+        *(_document("equipment", library.load("equipment", name), profile) for name, profile in profiles.items()),
         *(
-            _document("fault", loaded, loaded.document)
-            for loaded in _distinct(library.load("fault", fault.fault.fault) for fault in applied)
+            _document("fault", library.load("fault", name), fault)
+            for name, fault in {applied_one.fault.fault: applied_one.fault for applied_one in applied}.items()
         ),
         *loaded_plans,
     ]
@@ -93,10 +92,6 @@ def prepare(
         faults=applied,
         fault_names=tuple(faults),
     )
-
-
-def _distinct(files: Any) -> list[Loaded[Any]]:
-    return list({loaded.digest: loaded for loaded in files}.values())
 
 
 def _document(kind: Any, loaded: Loaded[Any], typed: msgspec.Struct) -> Document:

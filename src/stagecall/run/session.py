@@ -340,6 +340,8 @@ class Session:
 
     def _change(self, move: Move) -> Script:
         """A move outside any step."""
+        if move.empty:
+            return
         yield from self._clearance(move)
         self._moving = self._awaits(move)
         self._put(_request(move, self.settled))
