@@ -44,7 +44,7 @@ class Judge:
         }
         self._out: list[VerdictLine] = []
         self._rolled: list[VerdictLine] = []
-        self._last = Mark(0, 0, -1)
+        self._t, self._n = 0, -1
         self._settled_to = 0
         self._plans: dict[str, Sequence] = {}
         self._begun: set[str] = set()
@@ -52,11 +52,15 @@ class Judge:
         self._excepted: dict[tuple[str, str], str] = {}
         self._occurrences = 0
         self._running: Occurrence | None = None
-        self._start(event.SourceBounds(), Mark(0, 0, -1))
+        self._start(event.SourceBounds())
 
-    def _start(self, source: event.SourceBounds, mark: Mark) -> None:
+    def _start(self, source: event.SourceBounds) -> None:
         self._world = World(source)
-        self._monitors = Monitors(self._world, mark)
+        self._monitors = Monitors(self._world, self._now, self._out)
+
+    @property
+    def _now(self) -> Mark:
+        return Mark(self._t, self._t, self._n)
 
     # -- the public face ------------------------------------------------------------------------------------------
 
@@ -65,27 +69,21 @@ class Judge:
         handler = self._handlers.get(type(line))
         if handler is None:
             return []
-        t = line.t
-        self._last = Mark(t, t, line.n)
-        self._monitors.at(t)
-        if self._running is not None:
-            self._running.at(t)
+        self._t, self._n = line.t, line.n
         handler(line)
-        return self._take()
+        return self._take() if self._out else []
 
     def finish(self, *, closed: bool) -> list[VerdictLine]:
         """The log ends here. *closed* is False where it is torn or the run broke off."""
-        _, t, n = self._last
+        t, n = self._t, self._n
         if self._running is not None:
             self._end_sequence(t, n, "the log ends here" if closed else "the log broke off")
         for plan in self._plans.values():
             if plan.must_run and plan.name not in self._begun and plan.name not in self._set_aside:
-                self._roll(verdict_line(plan.name, "", unverified(Reason.CUT_SHORT, "it was not run"), t))
-        self._monitors.at(t)
-        self._monitors.end(t, n, "" if closed else "the log broke off")
-        verdicts = self._take()
-        self._rolled += [line for line in verdicts if line.monitor and not line.id]
-        return [*verdicts, rolled_up("", self._rolled, t)]
+                self._roll(verdict_line(plan.name, "", unverified(Reason.CUT_SHORT, "it was not run")))
+        self._rolled += self._monitors.end(t, n, "" if closed else "the log broke off")
+        self._out.append(rolled_up("", self._rolled))
+        return self._take()
 
     def step_open(self) -> bool:
         """Whether a windowed expectation of the running step has not settled."""
@@ -117,7 +115,7 @@ class Judge:
     # -- lines ----------------------------------------------------------------------------------------------------
 
     def _header(self, line: event.Header) -> None:
-        self._start(line.source, self._last)
+        self._start(line.source)
 
     def _document(self, line: event.Document) -> None:
         if line.kind == "sequence":
@@ -125,13 +123,13 @@ class Judge:
             self._plans[plan.name] = plan
             if plan.deferred or plan.not_applicable:
                 self._set_aside.add(plan.name)
-                self._roll(verdict_line(plan.name, "", _not_run(plan), line.t))
+                self._roll(verdict_line(plan.name, "", _not_run(plan)))
         elif line.kind == "monitor":
             monitor = _MONITOR.decode(line.typed)
             if monitor.not_applicable:
-                self._roll(verdict_line(monitor.name, "", _not_run(monitor), line.t, monitor=True))
+                self._roll(verdict_line(monitor.name, "", _not_run(monitor), monitor=True))
             else:
-                self._monitors.arm(monitor, self._last)
+                self._monitors.arm(monitor, self._now)
 
     def _edge(self, line: event.Edge) -> None:
         point, state = line.point, line.state
@@ -223,19 +221,16 @@ class Judge:
         plan = self._plans.get(line.name)
         if plan is None:
             detail = "the sequence is not in the log"
-            self._roll(verdict_line(line.name, "", unverified(Reason.NOT_OBSERVED, detail), line.t))
+            self._roll(verdict_line(line.name, "", unverified(Reason.NOT_OBSERVED, detail)))
             return
         self._begun.add(plan.name)
         self._occurrences += 1
-        self._running = Occurrence(plan, self._occurrences, self._world, self._excepted)
-        self._running.begin(self._last)
+        self._running = Occurrence(plan, self._occurrences, self._world, self._excepted, self._out)
+        self._running.begin(self._now)
 
     def _end_sequence(self, t: int, n: int, cut: str) -> None:
         if self._running is not None:
-            self._running.end(t, n, cut)
-            lines = self._running.take()
-            self._out += lines
-            self._rolled.append(lines[-1])
+            self._rolled.append(self._running.end(t, n, cut))
             self._running = None
 
     def _answer(self, line: event.Answer) -> None:
@@ -252,10 +247,10 @@ class Judge:
         self._rolled.append(line)
 
     def _take(self) -> list[VerdictLine]:
-        if self._running is not None:
-            self._out += self._running.take()
-        self._out += self._monitors.take()
-        out, self._out = self._out, []
+        out = self._out.copy()
+        self._out.clear()
+        for line in out:
+            line.t = self._t
         return out
 
 

@@ -16,31 +16,22 @@ from stagecall.model.plan import Monitor
 class Monitors:
     """The armed monitors."""
 
-    __slots__ = ("_lines", "_must_run", "_new", "_now", "_world", "scope")
+    __slots__ = ("_lines", "_must_run", "_out", "_world", "scope")
 
-    def __init__(self, world: World, begin: Mark) -> None:
-        self._world = world
+    def __init__(self, world: World, begin: Mark, out: list[VerdictLine]) -> None:
+        """Verdicts go to *out*."""
+        self._world, self._out = world, out
         self._lines: dict[str, list[VerdictLine]] = {}
         self._must_run: dict[str, bool] = {}
-        self._new: list[VerdictLine] = []
-        self._now = begin.t
         self.scope = Scope(Anchors(world, begin), self._report)
-
-    def at(self, t: int) -> None:
-        """Verdicts from here on are given at *t*."""
-        self._now = t
-
-    def take(self) -> list[VerdictLine]:
-        """The verdicts since the last time."""
-        new, self._new = self._new, []
-        return new
 
     def _report(self, watched: Watch) -> None:
         if watched.outcome is not None:
-            of = watched.context.of
-            line = measured_line(watched, watched.outcome, self._now)
-            self._lines[of].append(line)
-            self._new.append(line)
+            self._tell(watched.context.of, measured_line(watched, watched.outcome))
+
+    def _tell(self, of: str, line: VerdictLine) -> None:
+        self._lines[of].append(line)
+        self._out.append(line)
 
     def arm(self, plan: Monitor, mark: Mark) -> None:
         """Judge *plan* from *mark* on."""
@@ -50,14 +41,13 @@ class Monitors:
         for form in plan.expect:
             if form.not_applicable:
                 outcome = not_applicable(form.not_applicable)
-                line = verdict_line(plan.name, form.id, outcome, mark.t, monitor=True)
-                self._lines[plan.name].append(line)
-                self._new.append(line)
+                self._tell(plan.name, verdict_line(plan.name, form.id, outcome, monitor=True))
             else:
                 self.scope.add(watch(form, context), mark)
 
-    def end(self, s: int, n: int, cut: str) -> None:
-        """The log ended: what is open settles, and each monitor is rolled up."""
+    def end(self, s: int, n: int, cut: str) -> list[VerdictLine]:
+        """The log ended: what is open settles, and each monitor is rolled up; the roll-ups are returned too."""
         self.scope.end(s, n, cut)
-        for of, lines in self._lines.items():
-            self._new.append(rolled_up(of, lines, s, monitor=True, must_run=self._must_run[of]))
+        whole = [rolled_up(of, lines, monitor=True, must_run=self._must_run[of]) for of, lines in self._lines.items()]
+        self._out += whole
+        return whole

@@ -61,7 +61,11 @@ class SureStretch:
             begin, opener = self._opened
             self._waiting.append((begin, moment, (opener, n)))
             self.open = False
-        self._waiting = [(begin, min(end, moment), lines) for begin, end, lines in self._waiting]
+        for k in range(len(self._waiting) - 1, -1, -1):
+            begin, end, lines = self._waiting[k]
+            if end <= moment:
+                break
+            self._waiting[k] = begin, moment, lines
 
     def certain(self, moment: int) -> tuple[int, tuple[int, ...]]:
         """The longest time that is certain once everything is told up to *moment*, and its lines."""
