@@ -11,7 +11,7 @@ from stagecall.errors import RigLostError
 from stagecall.model.event import PointBounds, SourceBounds
 from stagecall.model.fault import AppliedFault
 from stagecall.rigs.contract import Batch, Move
-from stagecall.rigs.registry import RigSpec
+from stagecall.rigs.registry import Opener, RigSpec
 
 ANSWER_MS = 800
 
@@ -50,5 +50,9 @@ class AnsweringRig(HandRig):
         os.kill(os.getpid(), signal.SIGINT)
 
 
-def prepare(_spec: RigSpec) -> Callable[[int, Sequence[AppliedFault]], AnsweringRig]:
-    return lambda _seed, _faults: AnsweringRig()
+def prepare(_spec: RigSpec) -> Opener:
+    def open_rig(_seed: int, _faults: Sequence[AppliedFault], *, drawn: bool) -> AnsweringRig:
+        assert not drawn
+        return AnsweringRig()
+
+    return open_rig

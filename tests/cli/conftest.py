@@ -21,7 +21,7 @@ FILES = {
         group: fan
         needs: {calls: [G], points: [blower]}
         limits:
-          answer: {default: ..10 s, source: boards answer within seconds, maker_data: blower_delay, allow: 2 s}
+          answer: {default: ..10 s, source: boards answer within seconds, maker_data: cool_blower_on_delay, allow: 2 s}
         starts: {blower: off}
         caution: The blower starts.
         steps:
@@ -61,7 +61,7 @@ FILES = {
         conductors:
           - {name: G, from: control.G, to: handler.G}
         maker_data:
-          blower_delay: {value: 5 s, source: its data sheet}
+          cool_blower_on_delay: {value: 5 s, source: its data sheet}
         must_run: [fan]
         """,
     "sim/kits/ears.yaml": """

@@ -81,13 +81,13 @@ def test_a_sequence_is_explained_by_itself(command: Command) -> None:
         "   - Expected: blower turns on within 10 s.\n"
         "     because: A slow one has a bad relay.\n"
         "     Limit answer: within 10 s, the default; source: boards answer within seconds. "
-        "The maker's blower delay would move it to that figure ± 2 s.\n"
+        "The maker's cool blower on delay would move it to that figure ± 2 s.\n"
         "\n"
         "2. End the call\n"
         "   Makes no call. Lasts until every expectation has settled.\n"
         "   - Expected: blower turns off within 10 s.\n"
         "     Limit answer: within 10 s, the default; source: boards answer within seconds. "
-        "The maker's blower delay would move it to that figure ± 2 s.\n"
+        "The maker's cool blower on delay would move it to that figure ± 2 s.\n"
     )
 
 
@@ -144,7 +144,12 @@ def test_a_block_is_put_in_with_its_own_limits(command: Command, shelf: Path) ->
         "block: begin\n"
         "title: The fan begins\n"
         "limits:\n"
-        "  quick: {default: ..5 s, source: a good relay, maker_data: blower_delay, allow: 10 %, never_above: 8 s}\n"
+        "  quick:\n"
+        "    default: ..5 s\n"
+        "    source: a good relay\n"
+        "    maker_data: cool_blower_on_delay\n"
+        "    allow: 10 %\n"
+        "    never_above: 8 s\n"
         "steps:\n"
         "  - step: Begin\n"
         "    call: [G]\n"
@@ -168,7 +173,7 @@ def test_a_block_is_put_in_with_its_own_limits(command: Command, shelf: Path) ->
         "   Calls G. Lasts 1 min, and 10 s more.\n"
         "   - Expected: blower turns on within 5 s.\n"
         "     Limit quick: within 5 s, the default; source: a good relay. "
-        "The maker's blower delay would move it to that figure ± 10 %, never above 8 s.\n"
+        "The maker's cool blower on delay would move it to that figure ± 10 %, never above 8 s.\n"
         "     Usual: within 2 s.\n"
     ) in said.out
 
