@@ -7,10 +7,11 @@ from stagecall.circuit.elements import EARTH, Coil, Contact, Element, Source, Wi
 from stagecall.circuit.fuses import opens_after
 from stagecall.circuit.loads import load_ohms
 from stagecall.circuit.network import Network, Solution, State
-from stagecall.circuit.transformers import transformer
+from stagecall.circuit.transformers import NOMINAL_VOLTS, transformer
 
 __all__ = [
     "EARTH",
+    "NOMINAL_VOLTS",
     "Coil",
     "Contact",
     "Element",
