@@ -79,6 +79,16 @@ def test_where_no_monitor_applies_it_says_so_and_writes_nothing(
     assert not Path("a.jsonl").exists()
 
 
+def test_a_map_of_the_library_is_taken_by_its_name(command: Command, recording: tuple[str, str], shelf: Path) -> None:
+    (shelf / "sim/maps").mkdir()
+    Path(recording[1]).rename(shelf / "sim/maps/fan-logger.yaml")
+
+    assert command("import", recording[0], "--map", "fan-logger", "--log", "a.jsonl").code == 0
+    assert command("import", recording[0], "--map", "fan-loger").err == (
+        "stagecall: no map is called 'fan-loger'; did you mean 'fan-logger'?\n"
+    )
+
+
 def test_a_map_must_be_named(command: Command, recording: tuple[str, str]) -> None:
     said = command("import", recording[0])
 

@@ -35,6 +35,8 @@ def test_the_list_is_grouped_with_titles(command: Command) -> None:
         "  ears             Ears\n"
         "\n"
         "faults\n"
+        "\n"
+        "maps\n"
     )
 
 
@@ -46,6 +48,7 @@ def test_the_list_as_json_has_a_shelf_for_each_kind(command: Command) -> None:
         "systems": [{"name": "cottage", "title": "A blower and its control"}],
         "kits": [{"name": "ears", "title": "Ears"}],
         "faults": [],
+        "maps": [],
     }
 
 

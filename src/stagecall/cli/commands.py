@@ -95,7 +95,7 @@ def explain(sequence: str, system: str | None) -> int:
 
 @stagecall.command("import", short_help="Judge somebody else's recording.")
 @click.argument("table", type=click.Path(dir_okay=False), metavar="FILE.csv")
-@click.option("--map", "map_file", required=True, metavar="MAP.yaml", help="What the columns mean.")
+@click.option("--map", "map_file", required=True, metavar="MAP", help="What the columns mean: a name, or a file.")
 @click.option("--monitor", "monitors", multiple=True, metavar="NAME", help="Judge by this monitor; may be repeated.")
 @click.option("--log", type=click.Path(dir_okay=False), metavar="FILE", help="The log; else ./RUN.run.jsonl.")
 @JSON

@@ -28,12 +28,14 @@ def import_(  # noqa: PLR0913 - a command's options
     """Write the log, judge it, print the result, and give the exit code.
 
     Raises:
+        NotInLibraryError: there is no map or monitor of that name.
         DocumentError: the map or a monitor is wrong.
         UsageError: the table cannot be read, or no monitor applies to it.
         LogWriteError: the log cannot be written.
     """
-    recording = read_recording(Path(table), load_map(Path(map_file)))
-    documents = list(_monitors(Library(), recording, monitors))
+    library = Library()
+    recording = read_recording(Path(table), load_map(library.find("map", map_file)))
+    documents = list(_monitors(library, recording, monitors))
     run = run_id(clock or SystemClock())
     header = recording.header(run)
     path = log_path(log, run)

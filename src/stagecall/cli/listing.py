@@ -20,6 +20,7 @@ SHELVES: dict[str, Kind] = {
     "systems": "system",
     "kits": "kit",
     "faults": "fault",
+    "maps": "map",
 }
 GROUPS = ("fan", "cool", "heat", "reversing", "aux", "accessory", "protection", "power", "acceptance")
 """The order in which groups of sequences are listed."""
