@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
+
 from stagecall.model.event import Header, Seal, VerdictLine
 from stagecall.record import Log, read
 
 
 def strip_verdicts(source: Path | bytes) -> bytes:
-    """The same log without its verdict lines; the other lines keep their numbers."""
+    """The same log without its verdict lines, its lines numbered anew."""
     reading = read(source)
     kept = [line for line in reading.lines if not isinstance(line, Header | Seal | VerdictLine)]
     assert reading.complete
     log = Log.in_memory(reading.header)
     for line in kept:
-        log.append(line)
+        log.append(msgspec.structs.replace(line, n=-1))
     log.close()
     return log.contents()

@@ -170,7 +170,8 @@ class SimulatedRig(Rig):
 
     def _advance(self, until: int) -> Batch:
         plant = self.plant
-        target = max(until, self._held[0].ready) if self._held and self._held[0].t <= until else until
+        waiting = (held.ready for held in self._held if held.t <= until and held.ready > plant.now)
+        target = min(waiting, default=until)
         for probe in self._probes.values():
             target = min(target, probe.due)
         if target > plant.now:
