@@ -341,7 +341,7 @@ def test_a_close_that_fails_is_told_and_leaves_no_digest(
     assert log.close() == ""
 
 
-def test_without_its_verdicts_a_log_keeps_its_numbers_and_its_seal_is_right(
+def test_without_its_verdicts_a_log_is_numbered_anew_and_its_seal_is_right(
     header: Header, blower_lines: list[AnyLine]
 ) -> None:
     verdict = VerdictLine(t=10_000, of="fan", verdict=Verdict.PASS, lines=(1,))
@@ -353,5 +353,5 @@ def test_without_its_verdicts_a_log_keeps_its_numbers_and_its_seal_is_right(
     reading = read(strip_verdicts(log.contents()))
     numbers = [line.n for line in reading.lines]
 
-    assert numbers == [0, 1, 2, 4, 5, 6]
+    assert numbers == [0, 1, 2, 3, 4, 5]
     assert (reading.complete, reading.damage) == (True, [])
