@@ -216,6 +216,16 @@ def test_a_fault_of_our_own_ends_in_a_sentence_too(command: Command, monkeypatch
     )
 
 
+def test_ctrl_c_before_anything_is_called_ends_with_130(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted(*_arguments: object, **_options: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(running, "prepare", interrupted)
+    said = command("run")
+
+    assert (said.code, said.out, said.err) == (130, "", "Interrupted.\n")
+
+
 def test_step_by_step_each_step_waits_for_enter_and_says_why(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
     class Patient:
         def typed(self) -> list[str]:

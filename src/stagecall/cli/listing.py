@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 import sys
 from itertools import groupby
-from typing import Any
+from typing import Any, get_args
 
 from stagecall.cli.saying import tell
 from stagecall.documents import Library
 from stagecall.documents.library import Kind
 from stagecall.errors import ExitCode
+from stagecall.model.sequence import Group
 from stagecall.report.page import GAP, Page
 
 SHELVES: dict[str, Kind] = {
@@ -22,7 +23,7 @@ SHELVES: dict[str, Kind] = {
     "faults": "fault",
     "maps": "map",
 }
-GROUPS = ("fan", "cool", "heat", "reversing", "aux", "accessory", "protection", "power", "acceptance")
+GROUPS: tuple[Group, ...] = get_args(Group)
 """The order in which groups of sequences are listed."""
 
 

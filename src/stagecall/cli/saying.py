@@ -10,12 +10,13 @@ import click
 
 from stagecall.errors import ExitCode
 from stagecall.model.verdict import Verdict
+from stagecall.report.page import printable
 
 
 def say(message: str) -> None:
     """One message on stderr, whatever becomes of stderr."""
     with suppress(OSError, ValueError):
-        click.echo(message, err=True)
+        click.echo("\n".join(map(printable, message.splitlines())), err=True)
 
 
 def tell(text: str) -> None:

@@ -34,6 +34,11 @@ def columns_of(file: IO[str]) -> int:
         return USUAL
 
 
+def printable(text: str) -> str:
+    """The text as it may go to a terminal: a log or a file of somebody else's must not move its cursor."""
+    return "".join(char if char.isprintable() else " " if char.isspace() else "?" for char in text)
+
+
 class Page:
     """Collects lines for one output; :meth:`text` gives them all, with colour where the output shows it."""
 
@@ -51,8 +56,7 @@ class Page:
             emoji=False,
         )
         self._lines: list[Text] = []
-        self.words: Callable[..., Text] = Text
-        """Makes a piece of text; a style is optional."""
+        self._text: Callable[[str], Text] = Text
 
     @property
     def width(self) -> int:
@@ -63,6 +67,14 @@ class Page:
     def piped(self) -> bool:
         """There is no width to keep to."""
         return self.width >= UNLIMITED
+
+    def words(self, text: str = "") -> Text:
+        """A piece of text that can be put in a cell."""
+        return self._text(printable(text))
+
+    def cells(self, text: str) -> int:
+        """How many columns the text takes: some characters take two."""
+        return self.words(text).cell_len
 
     @property
     def height(self) -> int:

@@ -132,21 +132,34 @@ class Planned(msgspec.Struct, frozen=True):
 
 
 def planned(document: event.Document) -> Planned | None:
-    """What a sequence's or monitor's document asks; None for any other."""
-    if document.kind == "sequence":
-        sequence = msgspec.json.decode(document.typed, type=plan.Sequence)
-        asked = {
-            f"starts.{number}": Asked("before the first step", f"{condition} at the start", (condition.point,))
-            for number, condition in enumerate(sequence.starts, 1)
-        }
-        for step in sequence.steps:
-            asked |= {form.id: Asked(step.title, form.text, points_of(form)) for form in step.expect}
-        return Planned(sequence.name, sequence.title, False, asked, sequence.caution)
-    if document.kind == "monitor":
-        monitor = msgspec.json.decode(document.typed, type=plan.Monitor)
-        asked = {form.id: Asked("", form.text, points_of(form)) for form in monitor.expect}
-        return Planned(monitor.name, monitor.title, True, asked)
+    """What a sequence's or monitor's document asks; None for any other.
+
+    Raises:
+        LogError: its typed form is none of ours.
+    """
+    try:
+        if document.kind == "sequence":
+            return _of_sequence(msgspec.json.decode(document.typed, type=plan.Sequence))
+        if document.kind == "monitor":
+            return _of_monitor(msgspec.json.decode(document.typed, type=plan.Monitor))
+    except msgspec.MsgspecError as error:
+        raise LogError(f"the {document.kind} '{document.name}' in the log cannot be understood: {error}") from error
     return None
+
+
+def _of_sequence(sequence: plan.Sequence) -> Planned:
+    asked = {
+        f"starts.{number}": Asked("before the first step", f"{condition} at the start", (condition.point,))
+        for number, condition in enumerate(sequence.starts, 1)
+    }
+    for step in sequence.steps:
+        asked |= {form.id: Asked(step.title, form.text, points_of(form)) for form in step.expect}
+    return Planned(sequence.name, sequence.title, False, asked, sequence.caution)
+
+
+def _of_monitor(monitor: plan.Monitor) -> Planned:
+    asked = {form.id: Asked("", form.text, points_of(form)) for form in monitor.expect}
+    return Planned(monitor.name, monitor.title, True, asked)
 
 
 class Gathering:

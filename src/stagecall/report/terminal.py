@@ -90,8 +90,8 @@ def _happenings(record: Record) -> list[str]:
 
 def _judged(page: Page, record: Record, *, packed: bool) -> None:
     shown = [each for each in (*record.sequences, *record.monitors) if each.verdict is not Verdict.NOT_APPLICABLE]
-    verdict_width = max((len(words.verdict_words(each)) for each in shown), default=0)
-    name_width = max((len(each.name) for each in shown), default=0)
+    verdict_width = max((page.cells(words.verdict_words(each)) for each in shown), default=0)
+    name_width = max((page.cells(each.name) for each in shown), default=0)
     for monitors, group in groupby(shown, key=lambda each: each.monitor):
         if monitors:
             page.paragraph("monitors")
@@ -108,12 +108,12 @@ def _judged(page: Page, record: Record, *, packed: bool) -> None:
 
 def _one(page: Page, each: Judged, verdict_width: int, name_width: int) -> None:
     title = words.title_words(each)
-    if page.width < NARROW:
-        page.line(_verdict(page, each).append(f"  {each.name}"), page.width)
+    room = page.width - verdict_width - name_width - 2 * GAP
+    if page.width < NARROW or room < 1:
+        page.line(_verdict(page, each).append_text(page.words(f"  {each.name}")), page.width)
         if each.verdict is not Verdict.PASS:
             page.line(title, page.width - 2, indent=2)
     else:
-        room = page.width - verdict_width - name_width - 2 * GAP
         page.columns([_verdict(page, each), each.name, page.shortened(title, room)], [verdict_width, name_width, room])
     if each.counted and each.detail:
         page.line(each.detail, page.width - 2, indent=2)
@@ -151,7 +151,7 @@ def _stacked(page: Page, rows: Sequence[Row]) -> None:
         if step:
             page.line(f"{step}:", page.width - 2, indent=2)
         for row in group:
-            page.line(_verdict(page, row).append(f"  {row.text}"), page.width - 2, indent=2)
+            page.line(_verdict(page, row).append_text(page.words(f"  {row.text}")), page.width - 2, indent=2)
             if row.verdict is Verdict.NOT_APPLICABLE:
                 said = [words.why(row)]
             else:
@@ -167,7 +167,7 @@ def _tabled(page: Page, rows: Sequence[Row]) -> None:
     cells = [
         (words.verdict_words(row), row.text, words.observed(row), words.margin(row), words.sensed(row)) for row in rows
     ]
-    widths = [max(len(cell[column]) for cell in (heads, *cells)) for column in range(5)]
+    widths = [max(page.cells(cell[column]) for cell in (heads, *cells)) for column in range(5)]
     if not page.piped:
         widths[2:] = (min(widths[2], _OBSERVED), min(widths[3], _MARGIN), min(widths[4], _SENSED))
         widths[1] = min(widths[1], page.width - 2 - widths[0] - sum(widths[2:]) - 4 * GAP)
