@@ -30,7 +30,7 @@ EDGES = ANCHORS.filter(lambda anchor: anchor.kind != "step")
 @st.composite
 def limits(draw: st.DrawFn, lows: Any = LOWS, highs: Any = HIGHS) -> plan.ResolvedLimit:
     low, high = draw(lows), draw(highs)
-    if low is None and high is None:
+    if not low and high is None:
         high = 1000
     if low is not None and high is not None and low > high:
         low, high = high, low

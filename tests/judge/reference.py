@@ -20,7 +20,8 @@ def _points(form: plan.Form) -> list[str]:
     match form:
         case plan.Turns(turns=want) | plan.Stays(stays=want):
             anchor = form.each or form.since
-            return [want.point, *((anchor.name,) if anchor.kind == "point" else ())]
+            until = (form.until.point,) if isinstance(form, plan.Stays) and form.until is not None else ()
+            return [want.point, *until, *((anchor.name,) if anchor.kind == "point" else ())]
         case plan.Order():
             return [element.point for element in form.order]
         case plan.Reads():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise, permutations
 
-from reference_log import CLOSE, CUT, FAIL, PASS, UNSEEN, Says, Scope, Span, combined, either, judged, step_anchor
+from reference_log import CLOSE, CUT, FAIL, PASS, UNSEEN, Log, Says, Scope, Span, combined, either, judged, step_anchor
 
 from stagecall.model import event, plan
 
@@ -25,14 +25,22 @@ def order(scope: Scope, form: plan.Order) -> Says:
     broken = next((n for n in lines if any(log.breaks(element.point, n) for element in form.order)), None)
     if broken is not None:
         before = [(span, k) for span, k in edges if span.n < broken]
-        answer = _agreed(form, before, cut=True)
+        answer = _agreed(form, before, _told(log, form, broken))
         stands = {"first": (PASS, FAIL), "each": (FAIL,), "last": ()}[form.attempt]
         return answer if answer in stands else UNSEEN
-    return CUT if anchor is None else _agreed(form, edges, cut=scope.cut)
+    if anchor is None:
+        return CUT
+    return _agreed(form, edges, _told(log, form, scope.last + 1) if scope.cut else None)
 
 
-def _agreed(form: plan.Order, edges: list[tuple[Span, int]], *, cut: bool) -> Says:
-    answers = {_attempts(form, one, cut=cut) for one in _orders(edges, form)}
+def _told(log: Log, form: plan.Order, stop: int) -> dict[str, int]:
+    """Up to when each point is known at line *stop*, ms."""
+    return {element.point: log.told(stop) - log.width(element.point) for element in form.order}
+
+
+def _agreed(form: plan.Order, edges: list[tuple[Span, int]], known: dict[str, int] | None) -> Says:
+    """What all possible orders say; *known* is given where more could have come."""
+    answers = {_attempts(form, one, known) for one in _orders(edges, form)}
     return answers.pop() if len(answers) == 1 else CLOSE
 
 
@@ -47,29 +55,31 @@ def _orders(edges: list[tuple[Span, int]], form: plan.Order) -> Iterator[list[tu
             yield list(one)
 
 
-def _attempts(form: plan.Order, edges: list[tuple[Span, int]], *, cut: bool) -> Says:
+def _attempts(form: plan.Order, edges: list[tuple[Span, int]], known: dict[str, int] | None) -> Says:
     starts = [x for x, (_, k) in enumerate(edges) if k == 0]
     if not starts:
-        return CUT if cut else FAIL
+        return FAIL if known is None else CUT
     if form.attempt == "first":
-        return _attempt(form, edges[starts[0] :], cut=cut)
+        return _attempt(form, edges[starts[0] :], known)
     parts = [edges[a:b] for a, b in pairwise([*starts, len(edges)])]
     if form.attempt == "last":
-        return _attempt(form, parts[-1], cut=cut)
-    answers = [_attempt(form, part, cut=cut and x == len(parts) - 1) for x, part in enumerate(parts)]
+        return _attempt(form, parts[-1], known)
+    answers = [_attempt(form, part, known if x == len(parts) - 1 else None) for x, part in enumerate(parts)]
     return FAIL if FAIL in answers else next((answer for answer in answers if answer != PASS), PASS)
 
 
-def _attempt(form: plan.Order, edges: list[tuple[Span, int]], *, cut: bool) -> Says:
+def _attempt(form: plan.Order, edges: list[tuple[Span, int]], known: dict[str, int] | None) -> Says:
     answers = [PASS]
     for k in range(len(form.order)):
+        limit = form.gaps[k - 1] if k and form.gaps else None
         if k >= len(edges):
-            answers.append(CUT if cut else FAIL)
+            most = None if limit is None else limit.range.high
+            late = most is not None and known is not None and known[form.order[k].point] - edges[k - 1][0].t >= most
+            answers.append(FAIL if late or known is None else CUT)
             break
         if edges[k][1] != k:
             answers.append(FAIL)
             break
-        limit = form.gaps[k - 1] if k and form.gaps else None
         if limit is not None:
             before, here = edges[k - 1][0], edges[k][0]
             answers.append(judged(here.e - before.t, here.t - before.e, (limit.range.low or None, limit.range.high)))

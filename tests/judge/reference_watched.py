@@ -143,7 +143,7 @@ def _absences(scope: Scope, want: Condition, n: int) -> Iterator[tuple[Span | No
     gone = log.state(want.point, scope.first) not in (want.state, None)
     for i in range(scope.first, n + 1):
         line = log.lines[i]
-        if isinstance(line, event.Snapshot) and want.point in line.points and not gone:
+        if isinstance(line, event.Snapshot) and log.state(want.point, i) != line.points[want.point]:
             gone, away = line.points[want.point] != want.state, None
         if not isinstance(line, event.Edge) or line.point != want.point:
             continue
@@ -205,7 +205,7 @@ def _absence(  # noqa: PLR0911, PLR0917 - one rule a line
         if back is None:
             return FAIL if known >= begin.t else None
         return FAIL if back.e > begin.t else CLOSE
-    if end is not None and away.e > end.t:
+    if end is not None and away.e >= end.t:
         return PASS
     if back is not None and back.t - away.e <= tolerate:
         return PASS
