@@ -223,7 +223,7 @@ def test_ctrl_c_before_anything_is_called_ends_with_130(command: Command, monkey
     monkeypatch.setattr(running, "prepare", interrupted)
     said = command("run")
 
-    assert (said.code, said.out, said.err) == (130, "", "Interrupted.\n")
+    assert (said.code, said.out, said.err) == (130, "", "\nInterrupted.\n")
 
 
 def test_step_by_step_each_step_waits_for_enter_and_says_why(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:

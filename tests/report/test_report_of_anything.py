@@ -6,7 +6,7 @@ import io
 import json
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
@@ -29,6 +29,7 @@ VERDICTS = st.lists(
 )
 
 
+@settings(max_examples=40)
 @given(strategies.headers(), strategies.bodies(), VERDICTS, st.sampled_from([40, 72, 80, 100, 200]))
 def test_any_log_can_be_drawn_within_its_width(
     head: Header, lines: list[AnyLine], verdicts: list[AnyLine], width: int
