@@ -68,7 +68,9 @@ def prepare(
     monitors: list[plan.Monitor] = []
     for name in library.names("monitor"):
         written = library.load("monitor", name)
-        monitor = resolve_monitor(written, system_file, profiles, library, must_run=name in mandatory)
+        monitor = resolve_monitor(written, system_file, profiles, library)
+        must_run = name in mandatory and not monitor.not_applicable
+        monitor = msgspec.structs.replace(monitor, must_run=must_run)
         monitors.append(monitor)
         loaded_plans.append(_document("monitor", written, monitor))
 

@@ -291,7 +291,7 @@ class Session:
                 yield from self._once(deadline)
                 if self.settled >= deadline and judge.step_open():
                     self._put(Settled(t=self.settled))
-            if step.until is not None and not self._holds(step.until):
+            if step.until is not None and self._contradicts(step.until):
                 raise CutShort(f"{step.until} never came")
         if step.keep:
             yield from self._poll(self.settled + step.keep)
@@ -424,9 +424,6 @@ class Session:
         if self._moving.get(what) == state:
             del self._moving[what]
             self._moved_at = t
-
-    def _holds(self, condition: Condition) -> bool:
-        return self._states.get(condition.point) == condition.state
 
     def _contradicts(self, condition: Condition) -> bool:
         return self._states.get(condition.point, condition.state) != condition.state
