@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import ctypes as c
+import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
 
+from builds import HARDWARE
 from wire import Frame, opened, seal
 
 CYCLES_PER_MS = 16_000
@@ -64,21 +66,15 @@ class Part:
     analogs: int = 0
 
 
-SMALL = Part(
-    "atmega328p",
-    "board-8.elf",
-    ("D2", "D3", "D4", "D5", "D6", "D7", "B0", "B1"),
-    ("C0", "C1", "C2", "C3", "C4", "C5", "B3", "B4"),
-    "B2",
-)
-LARGE = Part(
-    "atmega2560",
-    "board-16.elf",
-    tuple(f"{port}{bit}" for port in "AC" for bit in range(8)),
-    (*(f"K{bit}" for bit in range(8)), *(f"B{bit}" for bit in range(7)), "E4"),
-    "L0",
-    4,
-)
+def _part(name: str) -> Part:
+    table = tomllib.loads((HARDWARE / "wiring/wiring.toml").read_text(encoding="utf-8"))
+    board = next(row for row in table["board"] if row["name"] == name)
+    processor = board["processor"].split()[0].lower()
+    relays, inputs = tuple(board["relays"]), tuple(board["inputs"])
+    return Part(processor, f"{board['firmware']}.elf", relays, inputs, board["master"], len(board["analogs"]))
+
+
+SMALL, LARGE = _part("8"), _part("16")
 
 
 @dataclass(frozen=True)

@@ -130,3 +130,13 @@ def test_no_relay_moves_in_1000000_bad_lines_under_sanitizers(storm: Path) -> No
 
     assert lines - valid >= 1_000_000
     assert moves > 10_000
+
+
+def test_a_bad_line_is_counted_and_told_in_the_error_queue(core: Core) -> None:
+    core.run(10)
+    core.feed(b"garbage\n", 5)
+    core.feed(b"x" * 200 + b"\n", 5)
+
+    assert core.ask("SYST:ERR?").endswith('-360,"Communication error"')
+    assert core.ask("SYST:ERR?").endswith('-363,"Input buffer overrun"')
+    assert core.ask("STAT?").endswith(",2")

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from native_core import Core
-from simulated_board import LARGE, Bench, Part
+from simulated_board import LARGE, SMALL, Bench, Part
 from vectors import VECTORS, hold, raw
 from wire import Frame, crc16, opened, seal
 
@@ -112,3 +112,11 @@ def test_replies_and_events_are_no_commands(core: Core) -> None:
 
     assert core.refused() == 2
     assert core.ask("CONF:LOCK?").endswith(" 0")
+
+
+def test_a_board_without_analog_inputs_says_so(board: Callable[[Part], Bench]) -> None:
+    bench = board(SMALL)
+    bench.run(10)
+
+    assert bench.ask("MEAS:VOLT? (@1)").endswith('-241,"Hardware missing"')
+    assert bench.ask("ROUT:CLOS (@9)").endswith('-222,"Data out of range"')

@@ -1,6 +1,6 @@
 /* Frames: one line of ASCII with a tag, its length and a CRC-16. See protocol/SPECIFICATION.md.
  *
- *     KIND TAG " " LENGTH " " BODY " " CRC "\n"        >1A 0D ROUT:OPEN:ALL 3F2A
+ *     KIND TAG " " LENGTH " " BODY " " CRC "\n"        >1A 0D ROUT:OPEN:ALL E6C6
  */
 #ifndef SC_FRAME_H
 #define SC_FRAME_H

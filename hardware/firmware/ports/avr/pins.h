@@ -1,4 +1,4 @@
-/* Which pin is what; wiring/wiring.yaml says the same and a test compares them.
+/* Which pin is what; wiring/wiring.toml says the same, and the tests take their pins from there.
  *
  * Relay outputs are active high and held low by 10 kilohm to ground outside the part; inputs are pulled low by a
  * conducting opto-coupler and held high by 10 kilohm to 5 V outside the part (internal pull-ups stay off: they are
