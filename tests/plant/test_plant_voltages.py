@@ -11,7 +11,7 @@ import math
 from typing import Any
 
 import pytest
-from traced import MIN, SYSTEMS, Traced, plan, system
+from traced import MIN, SPLITS, Traced, plan, system
 
 RELAY, CONTROL = 0.02, 0.05
 OHMS_PER_1000_FT = {18: 6.39, 20: 10.15}
@@ -90,7 +90,7 @@ CALLS = {"rest": (), "fan": ("G",), "cool": ("Y1", "G"), "heat": ("W1",)}
 
 MADE = [
     (name, what)
-    for name in SYSTEMS
+    for name in SPLITS
     for what, calls in CALLS.items()
     if set(calls) <= set(system(name).control.terminals)
 ]
@@ -127,18 +127,21 @@ def test_every_load_has_the_voltage_and_current_that_a_sweep_of_drops_gives(name
         close(solution.volts("furnace.pressure_switch.out", "furnace.C"), v["R"])
 
 
-@pytest.mark.parametrize("name", SYSTEMS)
+@pytest.mark.parametrize("name", SPLITS)
 def test_volt_amperes_in_are_the_sum_over_the_loads(name: str) -> None:
-    traced = Traced(name).call("Y1", "G", run=3 * MIN)
+    calls = {"Y1", "G"} & set(system(name).control.terminals) or {"W1"}
+    traced = Traced(name).call(*calls, run=3 * MIN)
     electric = traced.plant._electric
     network = electric._wiring.network
     solution = network.solve(electric._state)
-    source = next(element for element in network.elements if type(element).__name__ == "Source")
-    given = solution.volts_phasor(source.a, source.b) * solution.amps_phasor(source.name).conjugate()
+    sources = [element for element in network.elements if type(element).__name__ == "Source"]
+    given = sum(
+        solution.volts_phasor(source.a, source.b) * solution.amps_phasor(source.name).conjugate() for source in sources
+    )
     taken = sum(
         solution.volts_phasor(element.a, element.b) * solution.amps_phasor(element.name).conjugate()
         for element in network.elements
-        if element is not source and (type(element).__name__ != "Wire" or element.ohms)
+        if element not in sources and (type(element).__name__ != "Wire" or element.ohms)
     )
     assert given == pytest.approx(taken, rel=1e-6)
 

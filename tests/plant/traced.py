@@ -17,6 +17,8 @@ from stagecall.units import parse_quantity
 
 LIBRARY = Library()
 SYSTEMS = LIBRARY.names("system")
+SPLITS = ("cooling-only", "split-gas-cool", "split-gas-cool-long")
+"""A machine indoors with the one transformer, and a condensing unit outdoors."""
 FAULTS = LIBRARY.names("fault")
 S, MIN, H = 1000, 60_000, 3_600_000
 
