@@ -45,9 +45,6 @@ class Instance(Protocol):
     def end(self, s: int, n: int, cut: str) -> None:
         """The step ended; leaves an outcome."""
 
-    def bounded(self) -> bool:
-        """Whether it must settle in bounded time, by an upper end or a length."""
-
     def deadline(self) -> int | None:
         """The moment by which it has settled whatever comes, ms; None: not known."""
 
@@ -75,7 +72,6 @@ class Anchored(Watch):
         self.until = form.until if isinstance(form, Stays) else None
         self.instances: list[Instance] = []
         self.state: str | None = None
-        self.begun = Mark(0, 0, -1)
         self._key = anchor_key(self.anchor)
         self._reach = self.world.width(self._key) if self._key else 0
         self._recent: list[_Kept] = []
@@ -106,7 +102,6 @@ class Anchored(Watch):
         return (*self.must_see(), *self.unless.keys, *trigger)
 
     def begin(self, mark: Mark) -> None:
-        self.begun = mark
         self.state = self.world.state(self.goal[0])
         self.unless.read(self.world)
         self._aside = self.unless.holds if self.drops else self.unless.suspends
@@ -260,11 +255,15 @@ class Anchored(Watch):
                 )
             )
 
+    def windowed(self) -> bool:
+        """Whether an instance must settle in bounded time, by an upper end or a length."""
+        raise NotImplementedError
+
     def open(self) -> bool:
-        return any(instance.bounded() for instance in self.instances)
+        return self.windowed() and (self.pending is not None or bool(self.instances))
 
     def deadline(self) -> int | None:
-        return latest([one.deadline() for one in self.instances if one.bounded()])
+        return latest([one.deadline() for one in self.instances])
 
     def closing_open(self) -> bool:
         return any(instance.deadline() is not None for instance in self.instances)

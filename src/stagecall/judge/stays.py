@@ -29,6 +29,9 @@ class Stays(Anchored):
     def limit(self) -> Range | None:
         return None if self.form.length is None else Range(self.form.length, None)
 
+    def windowed(self) -> bool:
+        return self.form.length is not None
+
     def make(self, mark: Mark, state: str) -> Instance:
         return Stretch(self, mark, state)
 
@@ -59,12 +62,10 @@ class Stretch:
     def __init__(self, watch: Stays, anchor: Mark, state: str) -> None:
         self._watch, self._anchor, self._state = watch, anchor, state
         form = watch.form
-        begin = Mark(anchor.e + form.begin, anchor.t + form.begin, anchor.n)
-        started = watch.begun.t
-        self._from = begin if begin.t >= started else Mark(started, started, anchor.n)
+        self._from = Mark(anchor.e + form.begin, anchor.t + form.begin, anchor.n)
         self._to: Mark | None = None
         if form.length is not None:
-            self._to = Mark(begin.e + form.length, begin.t + form.length, anchor.n)
+            self._to = Mark(self._from.e + form.length, self._from.t + form.length, anchor.n)
         self._begun = False
         self._away: Mark | None = None
         self._inside = False
@@ -232,9 +233,6 @@ class Stretch:
             self.outcome = unverified(Reason.TOO_CLOSE, "left just before the end", lines=lines)
         else:
             self.outcome = self._doubt or self._held(Mark(s, s, n), n)
-
-    def bounded(self) -> bool:
-        return self._watch.form.length is not None
 
     def deadline(self) -> int | None:
         if self._watch.form.length is None or self._to is None:

@@ -24,6 +24,9 @@ class Turns(Anchored):
     def limit(self) -> Range | None:
         return self.form.within.range
 
+    def windowed(self) -> bool:
+        return self.high is not None
+
     def make(self, mark: Mark, state: str) -> Instance:
         return Response(self, mark, state)
 
@@ -128,22 +131,20 @@ class Response:
         waited = s - watch.width - self.anchor.t
         if watch.high is not None and waited >= watch.high:
             self.outcome = self._absent(f"did not come within {show_time(watch.high)}", n)
-        elif watch.each and watch.high is None and (watch.low is None or waited >= watch.low):
+        elif watch.each and watch.high is None and waited >= (watch.low or 0):
             self.outcome = Outcome(Verdict.PASS, lines=(self.anchor.n, n))
 
     def end(self, s: int, n: int, cut: str) -> None:
         if cut:
             self.outcome = unverified(Reason.CUT_SHORT, cut, lines=(self.anchor.n, n))
         elif self._watch.each:
-            self.outcome = unverified(Reason.CUT_SHORT, "the step ended first", lines=(self.anchor.n, n))
+            what = "log" if self._watch.context.monitor else "step"
+            self.outcome = unverified(Reason.CUT_SHORT, f"the {what} ended first", lines=(self.anchor.n, n))
         else:
             self.outcome = self._absent("did not come before the step's end", n)
 
     def _absent(self, detail: str, n: int) -> Outcome:
         return Outcome(Verdict.FAIL, None, detail, lines=(self.anchor.n, n))
-
-    def bounded(self) -> bool:
-        return self._watch.high is not None
 
     def deadline(self) -> int | None:
         watch = self._watch
