@@ -161,6 +161,15 @@ def test_deferred_and_not_applicable_ones_are_told_and_not_counted() -> None:
     assert "Not applicable here: boiler." in said
 
 
+def test_many_that_do_not_apply_are_only_counted() -> None:
+    away = [
+        VerdictLine(t=10_000, of=f"boiler-{number}", verdict=Verdict.NOT_APPLICABLE, counted=False)
+        for number in range(5)
+    ]
+
+    assert "Not applicable here: 5 others." in closing(record_from([*passing()[:-1], *away, passing()[-1]]))
+
+
 def test_passed_outside_usual_is_told_at_the_end() -> None:
     lines = [header(), *planned(FAN), *fan_lines(usual=False), VerdictLine(t=10_000, verdict=Verdict.PASS)]
 

@@ -18,6 +18,8 @@ VERDICT_WORDS: dict[Verdict, str] = {
     Verdict.EXCEPTED: "EXCEPTED",
 }
 
+_FEW = 4
+"""More names than this of what does not apply are only counted."""
 _HEADINGS = {Verdict.FAIL: "Failed", Verdict.NOT_VERIFIED: "NOT VERIFIED", Verdict.EXCEPTED: "EXCEPTED"}
 
 _PLACES: dict[TestedOn, tuple[str, str]] = {
@@ -186,7 +188,8 @@ def closing(record: Record) -> tuple[str, ...]:
     if deferred := [each.name for each in everything if not each.counted and each.reason is Reason.DEFERRED]:
         said.append(f"Deferred: {', '.join(deferred)}.")
     if elsewhere := [each.name for each in everything if each.verdict is Verdict.NOT_APPLICABLE]:
-        said.append(f"Not applicable here: {', '.join(elsewhere)}.")
+        few = len(elsewhere) <= _FEW
+        said.append(f"Not applicable here: {', '.join(elsewhere) if few else f'{len(elsewhere)} others'}.")
     if idle := [each.name for each in record.monitors if each.idle]:
         said.append(f"Nothing to judge for {', '.join(idle)}.")
     if not record.closed and record.log:
