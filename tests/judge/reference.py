@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import msgspec
 from reference_counted import ask, order, reads, times
-from reference_log import UNSEEN, Log, Says, Scope, Span, anchor_of, combined
+from reference_log import FAIL, UNSEEN, Log, Says, Scope, Span, anchor_of, combined
 from reference_watched import lost, never, stays, turns
 
 from stagecall.model import event, plan
@@ -43,12 +43,12 @@ def expectation(scope: Scope, form: plan.Form) -> Says:  # noqa: PLR0911 - one f
             assert each is not None
             answers: list[Says] = []
             for trigger in log.edges(each.kind, each.name, each.state, scope.first, scope.last + 1):
-                answer = one(scope, form, trigger, trigger.n)  # type: ignore[arg-type]
+                answer = softened(scope, form, one(scope, form, trigger, trigger.n))  # type: ignore[arg-type]
                 if not (scope.monitor and answer == UNSEEN and _across_a_gap(scope, form, trigger)):
                     answers.append(answer)
             return combined(scope, answers)
         case plan.Turns():
-            return turns(scope, form, anchor_of(scope, form.since), scope.first)
+            return softened(scope, form, turns(scope, form, anchor_of(scope, form.since), scope.first))
         case plan.Stays():
             return stays(scope, form, anchor_of(scope, form.since), scope.first)
         case plan.Never():
@@ -61,6 +61,11 @@ def expectation(scope: Scope, form: plan.Form) -> Says:  # noqa: PLR0911 - one f
             return reads(scope, form)
         case plan.Ask():
             return ask(scope, form)
+
+
+def softened(scope: Scope, form: plan.Turns | plan.Stays, answer: Says) -> Says:
+    """A fail is none where what would excuse it cannot be seen at all."""
+    return UNSEEN if answer == FAIL and any(c.point not in scope.log.bounds for c in form.unless) else answer
 
 
 def _across_a_gap(scope: Scope, form: plan.Turns | plan.Stays, trigger: Span) -> bool:

@@ -160,7 +160,7 @@ def reads(scope: Scope, form: plan.Reads) -> Says:  # noqa: PLR0911 - one rule a
     before = [line for line in (readings if bounds.holds else inside) if line.t <= moment]
     if not before or (bounds.holds and moment - before[-1].t > bounds.holds):
         return UNSEEN
-    if any(before[-1].n < n and log.lines[n].t <= moment for n in broken):
+    if any(before[-1].n < n and log.told(n) < moment for n in broken):
         return UNSEEN
     return value(before[-1])
 

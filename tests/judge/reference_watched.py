@@ -251,8 +251,9 @@ def _together(scope: Scope, form: plan.Never, n: int, most: int, words: tuple[st
     cuts |= {log.lost(c.point, i) for c in (*form.never, *form.unless) for i in range(n + 1) if log.breaks(c.point, i)}
     spans: list[list[int]] = []
     for left, right in pairwise(sorted(cut for cut in cuts if start <= cut <= stop)):
-        suspended = {_member(log, c, left, right, n) for c in form.unless}
-        if suspended & {"yes", "perhaps"} or ("unseen" in suspended and "unseen" not in words):
+        if any(_member(log, c, left, right, n) != "no" for c in form.unless if c.point in log.bounds):
+            continue
+        if "unseen" not in words and any(c.point not in log.bounds for c in form.unless):
             continue
         if all(_member(log, c, left, right, n) in words for c in form.never):
             if spans and left - spans[-1][1] < max(most, 1):
