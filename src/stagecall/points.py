@@ -90,6 +90,8 @@ def _table() -> dict[str, Point]:
         "aquastat": "the boiler aquastat",
         "damper": "the zone damper",
         "smoke_detector": "the duct smoke detector",
+        "leak_sensor": "the refrigerant leak sensor's lead",
+        "flame_detector": "the oil burner's flame detector",
     }
     quantities: dict[str, tuple[str, Kind]] = {
         "supply_air": ("supply air temperature", "temperature"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from stagecall.plant.actuators import Damper, EndSwitch, ZoneValve
+from stagecall.plant.aquastat import AquastatRelay
 from stagecall.plant.burner import Burner, HeatExchanger
 from stagecall.plant.coils import Contactor, GasValve
 from stagecall.plant.compressor_board import CompressorBoard
@@ -13,6 +15,7 @@ from stagecall.plant.refrigerant import RefrigerantCircuit
 from stagecall.plant.relays import ControlRelay, LineRelay
 from stagecall.plant.supply import Fuse, Transformer
 from stagecall.plant.switches import DraftSwitch, Limit, RefrigerantSwitch, SafetySwitch
+from stagecall.plant.water import Boiler, Circulator, WaterBurner, WaterLimit
 
 KINDS: dict[str, type[Part]] = {
     "transformer": Transformer,
@@ -38,4 +41,13 @@ KINDS: dict[str, type[Part]] = {
     "fan_board": FanBoard,
     "compressor_board": CompressorBoard,
     "furnace_board": FurnaceBoard,
+    "boiler": Boiler,
+    "circulator": Circulator,
+    "water_burner": WaterBurner,
+    "water_limit": WaterLimit,
+    "low_water_cutoff": SafetySwitch,
+    "aquastat_relay": AquastatRelay,
+    "zone_valve": ZoneValve,
+    "damper": Damper,
+    "end_switch": EndSwitch,
 }

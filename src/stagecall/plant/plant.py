@@ -20,6 +20,7 @@ from stagecall.plant.points import Where
 from stagecall.plant.signals import Signal
 from stagecall.plant.supply import Transformer
 from stagecall.plant.switches import SafetySwitch
+from stagecall.plant.water import Boiler
 from stagecall.points import Sensed, point
 
 THRESHOLDS: dict[Sensed, float] = {
@@ -258,6 +259,9 @@ class Plant:
             case "air_split":
                 return self._air.supply() - self._air.room
         for sensed, where in self._blueprint.places.get(name, {}).items():
+            part = self._parts.get(where.part or "")
+            if isinstance(part, Boiler):
+                return part.temperature()
             if where.node is not None or sensed in ("amps", "flame_current"):
                 return float(self._signal(where, sensed).value)
         raise UsageError(f"system {self._blueprint.system.system} has nothing to read called '{name}'")
