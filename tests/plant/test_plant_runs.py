@@ -7,7 +7,6 @@ from traced import COMPRESSOR, DRAFT, LIMIT, MIN, SPLITS, SYSTEMS, H, S, Traced,
 from stagecall.errors import UsageError
 from stagecall.plant import build
 from stagecall.points import point
-from stagecall.points import point
 
 
 def test_a_plant_begins_powered_and_at_rest() -> None:
