@@ -16,6 +16,8 @@ from stagecall.model.event import (
     AnyLine,
     Edge,
     Header,
+    Note,
+    PointBounds,
     Refusal,
     Request,
     SequenceMark,
@@ -96,6 +98,7 @@ def ran(
     person: Person | None = None,
     pace: float | None = None,
     step_by_step: bool = False,
+    attended: bool = False,
 ) -> tuple[list[AnyLine], Session]:
     prepared = Prepared(
         system=SYSTEM,
@@ -111,7 +114,7 @@ def ran(
     )  # fmt: skip
     person = person or Person()
     log = Log.in_memory(header)
-    session = Session(prepared, Ledger(log, Judge(), header, person.show), step_by_step=step_by_step)
+    session = Session(prepared, Ledger(log, Judge(), header, person.show), step_by_step=step_by_step, attended=attended)
     clock = HandClock(datetime(2026, 1, 1, tzinfo=UTC))
     turn(session, Guarded(rig, Premises()), person, clock=clock, pace=pace)
     reading = read(log.contents())
@@ -236,6 +239,48 @@ def test_ctrl_c_at_any_moment_ends_with_all_calls_off_and_a_whole_log(moment: in
     assert rig.closed
 
 
+@pytest.mark.parametrize("moment", [1_000, 5_000, 301_000, 302_000, 330_000])
+def test_a_rig_lost_while_all_is_called_off_still_leaves_a_whole_log(moment: int) -> None:
+    rig = FaultyRig(blower_rig((302_000, "on")), "deaf", at=moment)
+    cool = plan.Step(slug="cool", title="Cool", calls=("G", "Y1"), expect=(turns("blower", "on", 30_000),), keep=60_000)
+
+    _, session = ran(rig, sequence(cool), person=Person(interrupt_at=moment), pace=50.0)
+
+    assert session.interrupted or session.lost
+
+
+def test_whatever_breaks_the_loop_all_calls_are_off() -> None:
+    rig = blower_rig((3_000, "on"))
+
+    class Broken(Person):
+        def show(self, line: AnyLine) -> None:
+            if isinstance(line, Edge):
+                raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        ran(rig, sequence(FAN_ON, FAN_OFF), person=Broken())
+
+    assert rig.calls == frozenset()
+    assert rig.closed
+
+
+def test_while_a_person_is_asked_the_time_of_a_model_stands_still() -> None:
+    class Slow(Person):
+        looks = 0
+
+        def typed(self) -> list[str]:
+            self.looks += 1
+            return ["yes"] if self.looks == 200 else []
+
+    ask = plan.Ask(id="step.9", text="the fan is heard", ask="Is the fan heard?")
+    step = plan.Step(slug="ask", title="Ask", calls=("G",), expect=(ask,))
+
+    lines, _ = ran(blower_rig(), sequence(step), person=Slow(), attended=True)
+
+    assert verdicts(lines)["step.9"] is Verdict.PASS
+    assert lines[-1].t < 1_000
+
+
 def test_step_by_step_waits_for_enter_with_the_reason_and_says_so_in_the_log() -> None:
     person = Person(enters=9)
     step = msgspec.structs.replace(FAN_ON, because="The simplest call there is.")
@@ -311,3 +356,22 @@ def test_the_guard_is_asked_for_its_earliest_moment_before_a_cooling_sequence_be
 
     begin = next(mark for mark in of_type(lines, SequenceMark) if mark.phase == "begin")
     assert begin.t >= 5 * MINUTE
+
+
+def test_a_limit_narrower_than_the_rig_resolves_is_told_before_the_start_and_the_rest_runs() -> None:
+    rig = blower_rig((3_000, "on"))
+    rig.bounds = msgspec.structs.replace(rig.bounds, points={"blower": PointBounds(sensed="amps", late_on=(0, 900))})
+    expect = (turns("blower", "on", 500), turns("blower", "on", 9_000, 2))
+    narrow = plan.Step(slug="on", title="On", calls=("G",), expect=expect)
+        slug="on", title="On", calls=("G",), expect=(turns("blower", "on", 500), turns("blower", "on", 9_000, 2))
+    )
+
+    lines, _ = ran(rig, sequence(narrow))
+
+    notes = [(line.text, i) for i, line in enumerate(lines) if isinstance(line, Note)]
+    begins = [i for i, line in enumerate(lines) if isinstance(line, SequenceMark)]
+    assert [text for text, _ in notes] == [
+        "try: 'blower turns on' cannot be decided here: the times are known to 900 ms, the limit leaves 500 ms"
+    ]
+    assert notes[0][1] < begins[0]
+    assert verdicts(lines)["step.2"] is Verdict.PASS

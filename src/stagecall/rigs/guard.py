@@ -136,6 +136,7 @@ class Guarded:
         self._rig = rig
         self.premises = premises
         self.name, self.tested_on, self.bounds = rig.name, rig.tested_on, rig.bounds
+        self.runs_ahead = rig.runs_ahead
         self.calls: frozenset[str] = frozenset()
         self._powered = True
         self._opened: set[str] = set()

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from stagecall.judge import Judge
-from stagecall.model.event import AnyLine, VerdictLine
+from stagecall.model.event import AnyLine, Header, VerdictLine
 from stagecall.record import Log
 
 
 class Ledger:
     """Log and judge together; ``show`` is told each line as it was written."""
 
-    def __init__(self, log: Log, judge: Judge, header: AnyLine, show: Callable[[AnyLine], None] | None = None) -> None:
+    def __init__(self, log: Log, judge: Judge, header: Header, show: Callable[[AnyLine], None] | None = None) -> None:
         self.log = log
+        self.header = header
         self.judge = judge
         self.verdicts: list[VerdictLine] = []
         self.events = 0

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import Any, Protocol
 
-from stagecall.errors import LogWriteError, RigLostError
+from stagecall.errors import RigLostError
 from stagecall.model.event import AnyLine
 from stagecall.rigs.clock import Clock
 from stagecall.rigs.contract import Batch
 from stagecall.rigs.guard import Guarded
-from stagecall.run.session import (
+from stagecall.run.session import Session
+from stagecall.run.wants import (
     Act,
     AllOff,
     AwaitEnter,
     Clear,
     Earliest,
     Interrupted,
+    Listen,
     MakeSafe,
     Poll,
     Reset,
     Sample,
-    Session,
     Snap,
     Want,
 )
@@ -107,18 +109,26 @@ def turn(session: Session, rig: Guarded, console: Console, *, clock: Clock, pace
                 trouble = raised
     except StopIteration:
         return
-    except LogWriteError:
-        for move, _ in rig.all_off():
-            rig.make_safe(move)
+    except BaseException:
+        _all_off(rig)
         raise
     finally:
         rig.close()
 
 
+def _all_off(rig: Guarded) -> None:
+    """The safe order at once: there is no log any more to wait for."""
+    with suppress(RigLostError):
+        for move, _ in rig.all_off():
+            rig.make_safe(move)
+
+
 def _serve(want: Want, rig: Guarded, console: Console, clock: Clock, paced: _Pace | None) -> Any:  # noqa: PLR0911 - a table
     match want:
         case Poll(until=until):
-            return rig.poll(until) if paced is None else _poll_paced(rig, until, console, clock, paced)
+            return rig.poll(until) if paced is None else _poll_paced(rig, until, clock, paced)
+        case Listen(until=until):
+            return _listen(rig, until, clock)
         case Clear(move=move, challenge=challenge):
             return rig.clearance(move, challenge)
         case Act(move=move, challenge=challenge):
@@ -139,13 +149,19 @@ def _serve(want: Want, rig: Guarded, console: Console, clock: Clock, paced: _Pac
             return _await_enter(prompt, console, clock, paced)
 
 
-def _poll_paced(rig: Guarded, until: int, console: Console, clock: Clock, paced: _Pace) -> Batch:
-    while not console.interrupted():
-        batch = rig.poll(min(until, paced.limit()))
-        if batch.events or batch.settled >= until:
-            return batch
+def _poll_paced(rig: Guarded, until: int, clock: Clock, paced: _Pace) -> Batch:
+    batch = rig.poll(min(until, paced.limit()))
+    if not batch.events and batch.settled < until:
         clock.sleep_ms(LISTEN_EVERY)
-    raise Interrupted
+    return batch
+
+
+def _listen(rig: Guarded, until: int, clock: Clock) -> Batch:
+    """Wait for the person's answer; a model's time stands still meanwhile."""
+    if not rig.runs_ahead:
+        return rig.poll(until)
+    clock.sleep_ms(LISTEN_EVERY)
+    return Batch([], 0)
 
 
 def _await_enter(prompt: str, console: Console, clock: Clock, paced: _Pace | None) -> None:

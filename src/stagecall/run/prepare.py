@@ -11,12 +11,12 @@ from stagecall.documents import Library, Loaded, resolve_monitor, resolve_sequen
 from stagecall.errors import UsageError
 from stagecall.model import plan
 from stagecall.model.equipment import Equipment
-from stagecall.model.event import Document
+from stagecall.model.event import Document, SourceBounds
 from stagecall.model.fault import AppliedFault, Fault
 from stagecall.model.kit import Kit
 from stagecall.model.system import System
 from stagecall.record import document
-from stagecall.units import Range, parse_quantity
+from stagecall.units import Range, parse_quantity, show_time
 
 
 class Prepared(msgspec.Struct, frozen=True, kw_only=True):
@@ -145,3 +145,32 @@ def surroundings(sequence: plan.Sequence, installed: System) -> dict[str, float]
         elif limit.high is not None and value > limit.high:
             chosen[name] = limit.high
     return chosen
+
+
+def undecidable(sequences: Sequence[plan.Sequence], source: SourceBounds) -> list[str]:
+    """Limits narrower than the source can resolve, each as a sentence: what they judge will be too close to call."""
+    told = []
+    for sequence in sequences:
+        for step in sequence.steps:
+            for form in step.expect:
+                if isinstance(form, plan.Turns) and (blur := _blur(form, source)) is not None:
+                    limit = form.within.range
+                    room = None if limit.high is None else limit.high - (limit.low or 0)
+                    if room is not None and blur > room:
+                        told.append(
+                            f"{sequence.name}: '{form.text}' cannot be decided here: the times are known to "
+                            f"{show_time(blur)}, the limit leaves {show_time(room)}"
+                        )
+    return told
+
+
+def _blur(form: plan.Turns, source: SourceBounds) -> int | None:
+    """How far the interval between anchor and response can be uncertain, ms; None where the point cannot be seen."""
+    seen = source.points.get(form.turns.point)
+    anchor = form.each or form.since
+    if seen is None:
+        return None
+    if anchor.kind != "point":
+        return seen.width + source.call_width
+    other = source.points.get(anchor.name)
+    return None if other is None else seen.width + other.width

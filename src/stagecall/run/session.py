@@ -6,11 +6,6 @@ knows neither screens nor rigs nor the time of day. :func:`stagecall.run.loop.tu
 
 from __future__ import annotations
 
-from collections.abc import Generator
-from typing import Any
-
-import msgspec
-
 from stagecall.errors import RigLostError
 from stagecall.model import plan
 from stagecall.model.event import (
@@ -39,81 +34,29 @@ from stagecall.rigs.contract import Batch, Move
 from stagecall.rigs.guard import Challenge, Clearance, Refuse
 from stagecall.rigs.guard import Wait as GuardWait
 from stagecall.run.ledger import Ledger
-from stagecall.run.prepare import Prepared, surroundings
+from stagecall.run.prepare import Prepared, surroundings, undecidable
+from stagecall.run.wants import (
+    Act,
+    AllOff,
+    AwaitEnter,
+    Clear,
+    CutShort,
+    Earliest,
+    Interrupted,
+    Listen,
+    MakeSafe,
+    Poll,
+    Reset,
+    Sample,
+    Script,
+    Snap,
+)
 
 SETTLED_EVERY = 10_000
 MOVE_LIMIT = 2_000
 """A rig moves its relays within 2 s, or it is lost."""
 SETTLE_LIMIT = 30 * 60_000
 """The stretch between sequences is bounded: off-delays last 8 min at most, and the guard's hour of starts is rare."""
-
-
-class Poll(msgspec.Struct):
-    """Events, please, at the latest when ``until`` is settled. Answer: :class:`Batch`."""
-
-    until: int
-
-
-class Snap(msgspec.Struct):
-    """Everything that can be seen now. Answer: Snapshot."""
-
-
-class Clear(msgspec.Struct):
-    """What stands against a move? Answer: Clearance."""
-
-    move: Move
-    challenge: Challenge | None = None
-
-
-class Earliest(msgspec.Struct):
-    """When may the compressor be called? Answer: ms and why."""
-
-
-class Act(msgspec.Struct):
-    """Do it. No answer."""
-
-    move: Move
-    challenge: Challenge | None = None
-
-
-class Sample(msgspec.Struct):
-    """Read these quantities from now on. No answer."""
-
-    points: frozenset[str]
-
-
-class Reset(msgspec.Struct):
-    """The model plays the person. No answer."""
-
-    what: str
-
-
-class AllOff(msgspec.Struct):
-    """The guard's safe order. Answer: list of (Move, ms to wait)."""
-
-
-class MakeSafe(msgspec.Struct):
-    """Do one move of it. No answer."""
-
-    move: Move
-
-
-class AwaitEnter(msgspec.Struct):
-    """Stand still until the person says go on. No answer."""
-
-    prompt: str
-
-
-Want = Poll | Snap | Clear | Earliest | Act | Sample | Reset | AllOff | MakeSafe | AwaitEnter
-Script = Generator[Want, Any, None]
-
-
-class Interrupted(Exception):  # noqa: N818 - thrown into the script by the loop; not an error
-    """The person broke the run off."""
-
-
-class CutShort(Exception):  # noqa: N818 - ends one sequence, inside this module only
-    """The rest of a sequence is not run."""
 
 
 class Session:
@@ -151,12 +94,12 @@ class Session:
         except Interrupted:
             self.interrupted = True
             self._break_off("interrupted by the person")
-            yield from self._safe()
+            try:
+                yield from self._safe()
+            except RigLostError as lost:
+                self._lose(lost)
         except RigLostError as lost:
-            self.lost = lost
-            self._put(Note(t=self.settled, text=f"Rig lost: {lost}"))
-            self._put(Gap(t=self.settled, because="the rig stopped answering"))
-            self._break_off("the rig was lost")
+            self._lose(lost)
         self.digest = self._ledger.close()
 
     def answer(self, value: str, by: str) -> None:
@@ -170,6 +113,8 @@ class Session:
         snapshot: Snapshot = yield Snap()
         self._note(snapshot)
         self._put(snapshot)
+        for text in undecidable(self._prepared.sequences, self._ledger.header.source):
+            self._put(Note(t=0, text=text))
         for sequence in self._prepared.sequences:
             if not (sequence.not_applicable or sequence.deferred):
                 yield from self._run(sequence)
@@ -287,7 +232,8 @@ class Session:
                 if deadline is None:
                     if not (self._attended and self._asked):
                         break
-                    deadline = self.settled + SETTLED_EVERY
+                    yield from self._take(Listen(self.settled + SETTLED_EVERY))
+                    continue
                 yield from self._once(deadline)
                 if self.settled >= deadline and judge.step_open():
                     self._put(Settled(t=self.settled))
@@ -366,6 +312,12 @@ class Session:
 
     # -- breaking off -------------------------------------------------------------------------------------------------
 
+    def _lose(self, lost: RigLostError) -> None:
+        self.lost = lost
+        self._put(Note(t=self.settled, text=f"Rig lost: {lost}"))
+        self._put(Gap(t=self.settled, because="the rig stopped answering"))
+        self._break_off("the rig was lost")
+
     def _break_off(self, why: str) -> None:
         if self._sequence is not None:
             self._end_stretch(cut_short=why)
@@ -392,7 +344,10 @@ class Session:
             yield from self._once(until)
 
     def _once(self, until: int) -> Script:
-        batch: Batch = yield Poll(until)
+        yield from self._take(Poll(until))
+
+    def _take(self, want: Poll | Listen) -> Script:
+        batch: Batch = yield want
         for event in batch.events:
             self._mark_settled(event.t - 1)
             self.settled = event.t
