@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import msgspec
 from reference_counted import ask, order, reads, times
-from reference_log import FAIL, UNSEEN, Log, Says, Scope, Span, anchor_of, combined
-from reference_watched import lost, never, stays, turns
+from reference_log import FAIL, LOST, UNSEEN, Log, Says, Scope, anchor_of, combined
+from reference_watched import never, stays, turns
 
 from stagecall.model import event, plan
 from stagecall.model.sequence import Anchor
@@ -44,7 +44,7 @@ def expectation(scope: Scope, form: plan.Form) -> Says:  # noqa: PLR0911 - one f
             answers: list[Says] = []
             for trigger in log.edges(each.kind, each.name, each.state, scope.first, scope.last + 1):
                 answer = softened(scope, form, one(scope, form, trigger, trigger.n))  # type: ignore[arg-type]
-                if not (scope.monitor and answer == UNSEEN and _across_a_gap(scope, form, trigger)):
+                if not (scope.monitor and answer is LOST):
                     answers.append(answer)
             return combined(scope, answers)
         case plan.Turns():
@@ -66,10 +66,6 @@ def expectation(scope: Scope, form: plan.Form) -> Says:  # noqa: PLR0911 - one f
 def softened(scope: Scope, form: plan.Turns | plan.Stays, answer: Says) -> Says:
     """A fail is none where what would excuse it cannot be seen at all."""
     return UNSEEN if answer == FAIL and any(c.point not in scope.log.bounds for c in form.unless) else answer
-
-
-def _across_a_gap(scope: Scope, form: plan.Turns | plan.Stays, trigger: Span) -> bool:
-    return any(lost(scope, form, n) for n in range(trigger.n + 1, scope.last + 1))
 
 
 def reference(lines: list[event.AnyLine], *, closed: bool) -> dict[str, Says]:

@@ -28,6 +28,8 @@ def either(*answers: Says) -> Says:
 CUT = unverified(Reason.CUT_SHORT)
 CLOSE = unverified(Reason.TOO_CLOSE)
 UNSEEN = unverified(Reason.NOT_OBSERVED)
+LOST = unverified(Reason.NOT_OBSERVED)
+"""Not observed for a gap; told from UNSEEN by identity, for a monitor does not count it."""
 ABSENT = unverified(Reason.NEVER_CAME_UP)
 ALREADY = unverified(Reason.ALREADY_SO)
 

@@ -11,6 +11,7 @@ from reference_log import (
     CLOSE,
     CUT,
     FAIL,
+    LOST,
     NOT_APPLICABLE,
     PASS,
     UNSEEN,
@@ -52,7 +53,7 @@ def turns(scope: Scope, form: plan.Turns, anchor: Span | None, opened: int) -> S
 
     def certain(n: int) -> Says | None:  # noqa: PLR0911 - one rule a line
         if n > opened and lost(scope, form, n):
-            return UNSEEN
+            return LOST
         if anchor is None or n < anchor.n:
             return None
         if any(log.state(c.point, n + 1) == c.state for c in form.unless):
@@ -98,7 +99,7 @@ def stays(scope: Scope, form: plan.Stays, anchor: Span | None, opened: int) -> S
 
     def certain(n: int) -> Says | None:
         if n > opened and lost(scope, form, n):
-            return UNSEEN
+            return LOST
         if anchor is None or n < anchor.n:
             return None
         sure, over = watch(scope, form, anchor, n, max(tolerate, 0))
@@ -127,13 +128,22 @@ def watch(scope: Scope, form: plan.Stays, anchor: Span, n: int, tolerate: int) -
     known = log.told(n + 1) - log.width(want.point)
     says: list[Says | None] = [PASS]
     for away, back in _outside(scope, form, n, _absences(scope, want, n)):
-        says.append(_absence(anchor, begin, end, away, back, known, tolerate))
+        says.append(_absence(anchor, begin, end, away, back, max(known, _still(log, want, away, n)), tolerate))
+        if form.until is not None and end is None and says[-1] == FAIL and away is not None and away.n != anchor.n:
+            ending = log.told(n + 1) - log.width(form.until.point)
+            says[-1] = FAIL if away.t <= max(ending, begin.t) else None
     over = end is not None and known >= end.t
     if FAIL in says:
         return FAIL, over
     if None in says:
         return None, over
     return (CLOSE if CLOSE in says else PASS), over
+
+
+def _still(log: Log, want: Condition, away: Span | None, n: int) -> int:
+    """Until when a later change of its own shows that it had not come back, ms."""
+    own = log.lines[: n + 1] if away is None else log.lines[away.n + 1 : n + 1]
+    return max((line.t for line in own if isinstance(line, event.Edge) and line.point == want.point), default=-1)
 
 
 def _absences(scope: Scope, want: Condition, n: int) -> Iterator[tuple[Span | None, Span | None]]:

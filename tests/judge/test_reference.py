@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 from golden_case import Case, Says, cases, lines
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from random_logs import logs
 from reference import reference
@@ -17,7 +17,13 @@ from stagecall.model.verdict import Verdict
 
 IN_STEPS = ("turns", "turns each", "stays", "stays each", "never", "order", "times", "times per", "reads", "ask")
 IN_MONITORS = ("turns", "stays", "never", "times", "times per")
-QUICK = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+QUICK = settings(
+    max_examples=25,
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+    derandomize=True,
+    phases=(Phase.generate, Phase.shrink),
+)
 THOROUGH = settings(QUICK, max_examples=1500, derandomize=False)
 
 
