@@ -96,5 +96,9 @@ class Burner(Part):
     def _burn(self, *, burns: bool) -> None:
         if burns != self._burns:
             self._burns = burns
-            self._exchanger.take_up(self.p.input * self.p.efficiency if burns else 0.0)
+            self._exchanger.take_up(self.heat() if burns else 0.0)
             self.flame_current.set(self.p.flame_signal if burns else 0.0)
+
+    def heat(self) -> float:
+        """Watts that the exchanger takes up while it burns."""
+        return self.p.input * self.p.efficiency

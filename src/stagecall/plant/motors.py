@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar, Literal
 
 from stagecall.plant.line import Load
@@ -30,7 +31,8 @@ class Inducer(Load):
 
     def __init__(self, bench: Bench, name: str, parameters: InducerParameters) -> None:
         super().__init__(bench, name, parameters)
-        self._from = (0, 0.0)
+        self._then, self._since, self._end = 0.0, 0, 0.0
+        self._listeners: list[Callable[[], None]] = []
         self.turning = Signal(value=False)
 
     def connect(self) -> None:
@@ -38,27 +40,42 @@ class Inducer(Load):
         super().connect()
         self.fed.listen(self._run)
 
-    def _run(self, fed: bool) -> None:
-        self._from = (self.now, self.draft())
-        turning = fed and self.p.motor == "sound"
+    def changed(self, listener: Callable[[], None]) -> None:
+        """Call *listener* at each change of what the draft moves towards."""
+        self._listeners.append(listener)
+
+    def _run(self, _: object = None) -> None:
+        turning = self.fed.value and self.p.motor == "sound"
         self.amps.set(self.p.running_amps if turning else 0.0)
         self.turning.set(turning)
+        self.heads_for(self.full_draft() if turning else 0.0)
+
+    def full_draft(self) -> float:
+        """Pascal that it pulls when it has run up."""
+        return self.p.draft
+
+    def heads_for(self, end: float) -> None:
+        """The draft now moves towards *end*, Pa."""
+        self._then, self._since, self._end = self.draft(), self.now, end
+        for listener in self._listeners:
+            listener()
 
     def draft(self) -> float:
         """Pascal now."""
-        since, then = self._from
-        gained = self._rate() * (self.now - since)
-        return min(self.p.draft, then + gained) if self.turning.value else max(0.0, then + gained)
+        now = self._then + self._rate() * (self.now - self._since)
+        return min(self._end, now) if self._end >= self._then else max(self._end, now)
 
-    def reaches(self, level: float) -> int | None:
-        """Ms until the draft passes *level* the way it is going; None where it will not."""
+    def reaches(self, level: float, *, rising: bool) -> int | None:
+        """Ms until the draft is at *level* or beyond it, the way asked for; None where it will not be."""
         now = self.draft()
-        if self.turning.value:
-            return None if self.p.draft < level or now >= level else max(1, round((level - now) / self._rate()))
-        return None if now < level else max(1, round((level - now) / self._rate()))
+        if (self._end < level) if rising else (self._end >= level):
+            return None
+        if (now >= level) if rising else (now < level):
+            return 1
+        return max(1, round((level - now) / self._rate()))
 
     def _rate(self) -> float:
-        if self.turning.value:
+        if self._end >= self._then:
             return self.p.draft / max(1, self.p.run_up)
         return -self.p.draft / max(1, self.p.coast_down)
 

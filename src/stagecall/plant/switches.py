@@ -122,22 +122,22 @@ class DraftSwitch(SafetySwitch):
         self._wants = False
 
     def connect(self) -> None:
-        """Follow the inducer."""
+        """Look ahead anew whenever the draft moves towards another end."""
         self._inducer = self.joined("draft", Inducer)
-        self._change = 0
-        self._inducer.turning.listen(self._turns)
+        self._look = 0
+        self._inducer.changed(self._look_ahead)
 
-    def _turns(self, turning: bool) -> None:
-        self._change += 1
-        after = self._inducer.reaches(self.p.makes_at - (0.0 if turning else self.p.breaks_lower_by))
+    def _look_ahead(self) -> None:
+        self._look += 1
+        level = self.p.makes_at - (self.p.breaks_lower_by if self._wants else 0.0)
+        after = self._inducer.reaches(level, rising=not self._wants)
         if after is not None:
-            self.env.timeout(after, self._change).callbacks.append(self._reached)
-        elif self._wants and not turning:
-            self.wants(closed=False)
+            self.env.timeout(after, self._look).callbacks.append(self._reached)
 
     def _reached(self, timer: Any) -> None:
-        if timer.value == self._change:
-            self.wants(self._inducer.turning.value)
+        if timer.value == self._look:
+            self.wants(not self._wants)
+            self._look_ahead()
 
 
 class RefrigerantSwitchParameters(SwitchParameters, frozen=True, kw_only=True):
