@@ -9,6 +9,7 @@ from stagecall.plant.coils import Contactor, GasValve
 from stagecall.plant.compressor_board import CompressorBoard
 from stagecall.plant.fan_control import FanBoard
 from stagecall.plant.furnace_board import FurnaceBoard
+from stagecall.plant.isolating import IsolatingRelay
 from stagecall.plant.motors import Blower, Ignitor, Inducer, InductionMotor, RunCapacitor
 from stagecall.plant.part import Part
 from stagecall.plant.refrigerant import RefrigerantCircuit
@@ -50,4 +51,5 @@ KINDS: dict[str, type[Part]] = {
     "zone_valve": ZoneValve,
     "damper": Damper,
     "end_switch": EndSwitch,
+    "isolating_relay": IsolatingRelay,
 }
