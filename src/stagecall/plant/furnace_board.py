@@ -25,6 +25,13 @@ class FurnaceParameters(FanParameters, frozen=True, kw_only=True):
     ``ignition_lockout_time``, or until W has been off for ``reset_call_off``, or the power. A limit open for longer
     than ``limit_lockout_time`` locks heating out for ``limit_lockout_reset``. Flame is proved at ``flame_detect``, lost
     below ``flame_drop`` for ``flame_response``; a flame seen ``flame_out_time`` after the valve has shut is a fault.
+
+    What only some families do: after a loss of power in a call the blower runs alone for ``power_restore_blower``. A
+    retry warms the ignitor for ``retry_warm_up`` (0: as at first), and a board may learn: each light shortens the next
+    warm-up by ``ignitor_learns``, each failure lengthens it by as much, within ``ignitor_least`` and ``ignitor_most``.
+    More than ``limit_trips_allowed`` limit trips in one call lock heating out. ``draft_loss_counts`` as a recycle, or
+    as nothing. A pressure switch closed before the inducer starts is waited for, ignored, or tried to be shaken open by
+    30 s of the inducer every 2 min. The limit is watched always or only in a call.
     """
 
     prepurge: Time
@@ -50,6 +57,19 @@ class FurnaceParameters(FanParameters, frozen=True, kw_only=True):
     flame_prove: Time
     flame_response: Time
     flame_out_time: Time
+    power_restore_blower: Time = 0
+    retry_warm_up: Time = 0
+    ignitor_learns: Time = 0
+    ignitor_least: Time = 6_000
+    ignitor_most: Time = 54_000
+    limit_trips_allowed: Count = 1_000
+    draft_loss_counts: Literal["recycle", "nothing"] = "nothing"
+    draft_closed_early: Literal["waits", "ignored", "pulses"] = "waits"
+    limit_watched: Literal["always", "in_call"] = "always"
+
+
+EARLY_DRAFT_WAIT, EARLY_DRAFT_PULSE = 120_000, 30_000
+"""What one family does with a pressure switch that is closed before the inducer runs."""
 
 
 class CallEnded(Stopped):
@@ -99,6 +119,9 @@ class FurnaceBoard(FanBoard):
         self._in_call = self._draft_needed = self._flame_needed = False
         self._valve_shut_at = -parameters.flame_out_time
         self._cleared = False
+        self._recovering = False
+        self._learnt = 0
+        self._trials = self._recycles = self._limit_trips = 0
         self.outputs["gas_valve"].listen(self._valve_moved)
 
     def connect(self) -> None:
@@ -125,56 +148,81 @@ class FurnaceBoard(FanBoard):
         if self._flame_unexpected():
             raise UnexpectedFlame
 
-    def operate(self, *, rested: bool) -> Acting:  # noqa: ARG002 - a furnace begins anew after any loss of power
+    def operate(self, *, rested: bool) -> Acting:
         """Rest until W calls, serve the call, and so on; an open limit has its air with a call or without."""
+        self._no_call()
+        if not rested:
+            yield from self._recover()
         while True:
             self._no_call()
-            yield from self.hold(until=lambda: self.on("W") or not self.on("limit") or self._flame_unexpected())
+            yield from self.hold(until=lambda: self.on("W") or self._open_limit() or self._flame_unexpected())
             if self._flame_unexpected():
                 yield from self._wait_for_flame_to_go()
-            elif not self.on("limit"):
+            elif self._open_limit():
                 yield from self._wait_for_limit()
             else:
                 yield from self._serve_call()
 
+    def _recover(self) -> Acting:
+        """After a loss of power in a call some boards blow the heat out of the exchanger before anything else."""
+        yield from self.hold(1_000, until=lambda: self.on("W"))
+        if self.on("W") and self.p.power_restore_blower:
+            self._recovering = True
+            self.wake()
+            try:
+                yield from self.hold(self.p.power_restore_blower)
+            finally:
+                self._recovering = False
+
+    def _open_limit(self) -> bool:
+        """Whether the limit is open, for a board that watches it now."""
+        return not self.on("limit") and (self.p.limit_watched == "always" or self.on("W"))
+
     def _serve_call(self) -> Acting:
         """One call for heat, from W to the end of it, with whatever happens on the way."""
-        trials = recycles = 0
+        self._trials = self._recycles = self._limit_trips = 0
         while True:
             try:
                 self._in_call = True
                 yield from self._prove_draft()
                 yield from self._light()
-                trials = 0
                 yield from self._burn()
             except CallEnded:
                 yield from self._shut_down()
                 return
             except LimitOpened:
+                self._limit_trips += 1
+                if self._limit_trips > self.p.limit_trips_allowed:
+                    yield from self._lock_out(self.p.limit_lockout_reset)
+                    return
                 if (yield from self._wait_for_limit()):
                     return
-            except (DraftLost, DraftNotProved) as lost:
-                yield from self._lose_draft(proved=isinstance(lost, DraftLost))
-            except NoFlame:
-                trials += 1
-                if trials >= self.p.trials:
+            except DraftNotProved:
+                yield from self._let_draft_rest()
+            except (NoFlame, FlameLost, DraftLost) as lost:
+                if self._was_the_last(lost):
                     yield from self._lock_out(self.p.ignition_lockout_time)
                     return
-                yield from self._purge_between()
-            except FlameLost:
-                recycles += 1
-                if recycles > self.p.recycles:
-                    yield from self._lock_out(self.p.ignition_lockout_time)
-                    return
-                yield from self._purge_between()
+                yield from self._purge_between(lost)
             except UnexpectedFlame:
                 yield from self._wait_for_flame_to_go()
+
+    def _was_the_last(self, lost: Stopped) -> bool:
+        """Count what went wrong; whether the call has used up what it may have."""
+        if isinstance(lost, NoFlame):
+            self._trials += 1
+            self._learn(lit=False)
+            return self._trials >= self.p.trials
+        if isinstance(lost, FlameLost) or self.p.draft_loss_counts == "recycle":
+            self._recycles += 1
+        return self._recycles > self.p.recycles
 
     def _prove_draft(self) -> Acting:
         """The pressure switch must be open before the inducer starts, and close once it runs; then purge."""
         inducer = self.outputs["inducer"]
         if not inducer.value:
-            yield from self.hold(until=lambda: not self.on("pressure_switch"))
+            if self.p.draft_closed_early != "ignored":
+                yield from self._wait_for_no_draft()
             inducer.set(True)
         proving = self.p.pressure_switch_proving_time
         if not (yield from self.hold(proving, until=lambda: self.on("pressure_switch"))):
@@ -182,12 +230,35 @@ class FurnaceBoard(FanBoard):
         self._draft_needed = True
         yield from self.hold(self.p.prepurge)
 
+    def _wait_for_no_draft(self) -> Acting:
+        """Draft without the inducer is a stuck switch; one family tries to shake it open now and then."""
+        pulses = self.p.draft_closed_early == "pulses"
+        while not (
+            yield from self.hold(EARLY_DRAFT_WAIT if pulses else None, until=lambda: not self.on("pressure_switch"))
+        ):
+            self.outputs["inducer"].set(True)
+            yield from self.hold(EARLY_DRAFT_PULSE)
+            self.outputs["inducer"].set(False)
+
+    def _warm_up(self) -> int:
+        """How long the ignitor is heated this time, ms."""
+        base = self.p.retry_warm_up if self._trials and self.p.retry_warm_up else self.p.ignitor_warm_up
+        return base + self._learnt
+
+    def _learn(self, *, lit: bool) -> None:
+        """A board that learns shortens the warm-up after a light, and lengthens it after a failure."""
+        if not self.p.ignitor_learns:
+            return
+        learnt = self._learnt + (-self.p.ignitor_learns if lit else self.p.ignitor_learns)
+        base = self.p.ignitor_warm_up
+        self._learnt = min(max(learnt, self.p.ignitor_least - base), self.p.ignitor_most - base)
+
     def _light(self) -> Acting:
         """Heat the ignitor, open the valve, and see flame in time."""
         ignitor, valve = self.outputs["ignitor"], self.outputs["gas_valve"]
         ignitor.set(True)
         self.wake()
-        yield from self.hold(self.p.ignitor_warm_up)
+        yield from self.hold(self._warm_up())
         valve.set(True)
         proved_by = self.now + self.p.flame_proving_time
         if self.p.heat_blower_on_from == "valve":
@@ -196,6 +267,8 @@ class FurnaceBoard(FanBoard):
         ignitor.set(False)
         if not (yield from self.hold(proved_by - self.now, until=lambda: self.flame.value)):
             raise NoFlame
+        self._learn(lit=True)
+        self._trials = 0
         self._flame_needed = True
 
     def _burn(self) -> Acting:
@@ -221,17 +294,17 @@ class FurnaceBoard(FanBoard):
         if self.outputs["inducer"].value:
             yield from self.hold(self.p.post_purge)
 
-    def _purge_between(self) -> Acting:
-        """Between two trials the inducer goes on alone."""
+    def _purge_between(self, lost: Stopped) -> Acting:
+        """Between two trials the inducer goes on alone. Draft that was lost is proved and purged anew without that."""
         self._gas_off()
-        yield from self._hold_in_call(self.p.inter_purge)
+        if not isinstance(lost, DraftLost):
+            yield from self._hold_in_call(self.p.inter_purge)
 
-    def _lose_draft(self, *, proved: bool) -> Acting:
-        """Gas off; a lost draft is proved anew with the inducer running, one never proved lets the inducer rest."""
+    def _let_draft_rest(self) -> Acting:
+        """Draft that was never proved: the inducer rests, and is tried again while W calls."""
         self._gas_off()
-        if not proved:
-            self.outputs["inducer"].set(False)
-            yield from self._hold_in_call(self.p.pressure_switch_rest)
+        self.outputs["inducer"].set(False)
+        yield from self._hold_in_call(self.p.pressure_switch_rest)
 
     def _hold_in_call(self, ms: int) -> Acting:
         """Wait, but no longer than W calls with the limit closed."""
@@ -306,9 +379,9 @@ class FurnaceBoard(FanBoard):
         heats = self.heat.stands(now)
         cools = self.cool.stands(now)
         fan = self.fan.stands(now) and not (self.p.fan_during_ignition == "drops" and self._lighting() and not heats)
-        open_limit = not self.on("limit")
-        self.outputs["speed"].set(heats or open_limit or not cools)
-        self.outputs["blower"].set(self.powered.value and (heats or cools or fan or open_limit))
+        hot = self._open_limit() or self._recovering
+        self.outputs["speed"].set(heats or hot or not cools)
+        self.outputs["blower"].set(self.powered.value and (heats or cools or fan or hot))
 
     def _lighting(self) -> bool:
         return self.outputs["ignitor"].value or self.outputs["gas_valve"].value
