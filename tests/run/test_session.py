@@ -363,8 +363,6 @@ def test_a_limit_narrower_than_the_rig_resolves_is_told_before_the_start_and_the
     rig.bounds = msgspec.structs.replace(rig.bounds, points={"blower": PointBounds(sensed="amps", late_on=(0, 900))})
     expect = (turns("blower", "on", 500), turns("blower", "on", 9_000, 2))
     narrow = plan.Step(slug="on", title="On", calls=("G",), expect=expect)
-        slug="on", title="On", calls=("G",), expect=(turns("blower", "on", 500), turns("blower", "on", 9_000, 2))
-    )
 
     lines, _ = ran(rig, sequence(narrow))
 
