@@ -89,11 +89,23 @@ def _core_library(once: Callable[..., Path], core_build_possible: None) -> Path:
 
 
 @pytest.fixture
-def core(_core_library: Path) -> Iterator[Core]:
+def core_from(_core_library: Path) -> Iterator[Callable[[int], Core]]:
+    """Makes fresh cores in virtual time whose clocks begin at so many microseconds."""
+    library, made = load_core(_core_library), []
+
+    def make(start_us: int) -> Core:
+        made.append(Core(library, start_us))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.close()
+
+
+@pytest.fixture
+def core(core_from: Callable[[int], Core]) -> Core:
     """The core in virtual time, fresh."""
-    made = Core(load_core(_core_library))
-    yield made
-    made.close()
+    return core_from(0)
 
 
 @pytest.fixture(scope="session")

@@ -3,7 +3,8 @@
  * Everything happens in the firmware's own cycles; the caller says how far to run. Pitfalls of libsimavr 1.6 met here:
  * its reset drops all cycle timers and zeroes the ports without notice; its sleep would really sleep; a byte always
  * takes 11 bits and its receive queue drops beyond 64; time stands at the end of the last instruction, not at "when";
- * pins of port K raise no pin-change interrupt, so that one is supplied here.
+ * pins of port K raise no pin-change interrupt, so that one is supplied here. The library is under the GPL: this file is
+ * built for the tests only, and nothing that is handed out is linked with it.
  */
 #include <math.h>
 #include <stdbool.h>

@@ -53,13 +53,15 @@ static uint8_t self_test(void *context) { return context == 0; }
 static uint32_t serial(void *context) { return ((struct native *)context)->serial; }
 static void keep_serial(void *context, uint32_t number) { ((struct native *)context)->serial = number; }
 
-struct native *native_new(void) {
+/* start: the clock's first reading, us. */
+struct native *native_new(uint64_t start) {
     struct native *native = calloc(1, sizeof *native);
     struct sc_port port = {native, "Core", 16, 16, 4, SC_POWER, now, drive, receive, send_bytes,
                            sample, millivolts, self_test, serial, keep_serial};
     if (!native) abort();
     native->port = port;
     native->world.faults = &native->faults;
+    native->now = native->world.sampled = start;
     sc_begin(&native->board, &native->port);
     return native;
 }

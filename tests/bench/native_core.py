@@ -13,7 +13,7 @@ def load(path: Path) -> c.CDLL:
     lib = c.CDLL(str(path))
     pointer, u8, u16, u32 = c.c_void_p, c.c_uint8, c.c_uint16, c.c_uint32
     signatures = {
-        "new": (pointer, ()),
+        "new": (pointer, (c.c_uint64,)),
         "free": (None, (pointer,)),
         "run": (None, (pointer, c.c_char_p, u32, u32)),
         "take": (u32, (pointer, c.POINTER(c.POINTER(u8)))),
@@ -32,9 +32,9 @@ def load(path: Path) -> c.CDLL:
 class Core:
     """One board of 16 relays, 16 inputs and 4 analog inputs."""
 
-    def __init__(self, lib: c.CDLL) -> None:
+    def __init__(self, lib: c.CDLL, start_us: int = 0) -> None:
         self._lib = lib
-        self._b = lib.native_new()
+        self._b = lib.native_new(start_us)
         self._tags = count()
         self._pending = b""
         self.lines: list[Frame] = []

@@ -9,7 +9,7 @@
 
 int main(void) {
     static uint8_t line[65536 + 1];
-    struct native *native = native_new();
+    struct native *native = native_new(0);
     unsigned long lines = 0, valid = 0, moves = 0;
     int is_valid;
     while ((is_valid = getchar()) != EOF) {

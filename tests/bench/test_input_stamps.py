@@ -11,6 +11,7 @@ from simulated_board import CYCLES_PER_MS, CYCLES_PER_US, LARGE, SMALL, Bench, P
 from wire import seal
 
 MakeBoard = Callable[[Part], Bench]
+BOTH = pytest.mark.parametrize("part", [SMALL, LARGE], ids=lambda p: p.name)
 
 
 class Watched:
@@ -86,14 +87,14 @@ def _within_bounds(board: MakeBoard, part: Part, frequency: float, pairs: int) -
 
 
 @pytest.mark.parametrize("frequency", [50, 60])
-@pytest.mark.parametrize("part", [SMALL, LARGE], ids=lambda p: p.name)
+@BOTH
 def test_edges_are_stamped_within_the_declared_bounds(board: MakeBoard, part: Part, frequency: float) -> None:
     _within_bounds(board, part, frequency, 240 // len(part.inputs))
 
 
 @pytest.mark.thorough
 @pytest.mark.parametrize("frequency", [50, 60])
-@pytest.mark.parametrize("part", [SMALL, LARGE], ids=lambda p: p.name)
+@BOTH
 def test_10000_edges_are_stamped_within_the_declared_bounds(board: MakeBoard, part: Part, frequency: float) -> None:
     _within_bounds(board, part, frequency, 5_200 // len(part.inputs))
 
@@ -109,7 +110,7 @@ def stamp_errors(watched: Watched) -> list[float]:
     return errors
 
 
-@pytest.mark.parametrize("part", [SMALL, LARGE], ids=lambda p: p.name)
+@BOTH
 def test_a_stamp_is_at_most_28_us_from_the_pin_while_the_wire_is_busy(board: MakeBoard, part: Part) -> None:
     """Inputs of one phase, so that edges coincide, and a host that asks without a pause."""
     watched = Watched(board(part), seed=3)
@@ -289,6 +290,32 @@ def test_nothing_is_ever_stamped_at_or_before_what_was_settled(board: MakeBoard)
         settled = int(reply[0])
 
     assert watched.bench.device_us(watched.bench.cycle) - settled < 60_000
+
+
+@BOTH
+def test_an_event_a_poll_and_a_call_take_no_longer_than_declared(board: MakeBoard, part: Part) -> None:
+    """The figures of the wiring table."""
+    watched = Watched(board(part), seed=14)
+    watched.mains(frequency=50)
+    bench, dice = watched.bench, watched.dice
+    took: dict[bool, list[float]] = {True: [], False: []}
+    for closed in (True, False) * 25:
+        at, seen = bench.cycle + dice.randrange(1, 20 * CYCLES_PER_MS), len(bench.lines)
+        bench.switch(0, at, closed=closed)
+        bench.run(60)
+        took[closed].append((bench.lines[seen].cycle - at) / CYCLES_PER_MS)
+    assert 8 <= min(took[True]) <= max(took[True]) <= 15
+    assert 16 <= min(took[False]) <= max(took[False]) <= 21
+
+    bench.ok("CONF:LOCK")
+    for n in range(20):
+        asked, moves = bench.cycle, len(bench.moves)
+        bench.ok("STAT?")
+        assert (bench.lines[-1].cycle - asked) / CYCLES_PER_MS <= 6
+        bench.send(seal(">", n, "OUTP ON" if n % 2 == 0 else "OUTP OFF"))
+        told = bench.sent()
+        bench.run(5 + dice.random())
+        assert 0 < (bench.moves[moves][0] - told) / CYCLES_PER_MS <= 1.5
 
 
 def test_more_edges_than_can_be_stamped_are_told_and_the_loop_lives(board: MakeBoard) -> None:

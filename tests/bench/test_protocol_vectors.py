@@ -61,6 +61,20 @@ def test_the_core_holds_the_dialogue(core: Core, dialogue: dict[str, Any]) -> No
 
 
 @pytest.mark.parametrize("dialogue", VECTORS["dialogues"], ids=lambda d: d["name"])
+def test_the_core_holds_the_dialogue_while_32_bits_of_microseconds_run_over(
+    core_from: Callable[[int], Core], dialogue: dict[str, Any]
+) -> None:
+    """After 71 minutes; the time told goes on."""
+    core = core_from(2**32 - 300_000)
+    core.__class__ = CoreBoard
+    core.run(10)
+    hold(dialogue, core, "Core")
+    core.run(400)
+
+    assert int(core.ask("SYST:TIME?").split()[2]) > 2**32
+
+
+@pytest.mark.parametrize("dialogue", VECTORS["dialogues"], ids=lambda d: d["name"])
 def test_the_avr_binary_holds_the_dialogue(board: Callable[[Part], Bench], dialogue: dict[str, Any]) -> None:
     bench = board(LARGE)
     bench.run(10)
