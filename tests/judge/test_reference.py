@@ -40,7 +40,11 @@ def test_the_reference_says_what_was_worked_out_by_hand(case: Case) -> None:
             assert wanted.reason is None or wanted.reason in reasons
 
 
-def agree(log: list[AnyLine], *, closed: bool = True) -> None:
+def agree(log: list[AnyLine]) -> None:
+    compare(log, closed=True)
+
+
+def compare(log: list[AnyLine], *, closed: bool) -> None:
     """The two say the same of every expectation, and the judge says it once."""
     wanted = reference(log, closed=closed)
     said = [line for line in judge(log, closed=closed) if line.id]
@@ -60,7 +64,7 @@ def torn(log: list[AnyLine], data: st.DataObject) -> list[AnyLine]:
 
 
 def agree_when_torn(log: list[AnyLine], data: st.DataObject) -> None:
-    agree(torn(log, data), closed=False)
+    compare(torn(log, data), closed=False)
 
 
 def keep_their_word(log: list[AnyLine], data: st.DataObject) -> None:
@@ -73,41 +77,41 @@ def keep_their_word(log: list[AnyLine], data: st.DataObject) -> None:
             assert whole[name].verdict is line.verdict, (line, whole[name])
 
 
-def examined(sizes: settings, check: Callable[..., None], *strategies: st.SearchStrategy[object]) -> None:
-    sizes(given(*strategies)(check))()
+def examined(sizes: settings, check: Callable[..., None], **strategies: st.SearchStrategy[object]) -> None:
+    sizes(given(**strategies)(check))()
 
 
 @pytest.mark.parametrize("kind", IN_STEPS)
 def test_judge_and_reference_agree_in_steps(kind: str) -> None:
-    examined(QUICK, agree, logs((kind,)))
+    examined(QUICK, agree, log=logs((kind,)))
 
 
 @pytest.mark.parametrize("kind", IN_MONITORS)
 def test_judge_and_reference_agree_in_monitors(kind: str) -> None:
-    examined(QUICK, agree, logs((kind,), monitor=True))
+    examined(QUICK, agree, log=logs((kind,), monitor=True))
 
 
 def test_judge_and_reference_agree_on_a_torn_log() -> None:
-    examined(QUICK, agree_when_torn, logs(IN_STEPS), st.data())
+    examined(QUICK, agree_when_torn, log=logs(IN_STEPS), data=st.data())
 
 
 def test_what_the_beginning_of_a_log_shows_the_whole_shows() -> None:
-    examined(QUICK, keep_their_word, logs(IN_STEPS), st.data())
+    examined(QUICK, keep_their_word, log=logs(IN_STEPS), data=st.data())
 
 
 @pytest.mark.thorough
 @pytest.mark.parametrize("kind", IN_STEPS)
 def test_judge_and_reference_agree_in_very_many_steps(kind: str) -> None:
-    examined(THOROUGH, agree, logs((kind,)))
+    examined(THOROUGH, agree, log=logs((kind,)))
 
 
 @pytest.mark.thorough
 @pytest.mark.parametrize("kind", IN_MONITORS)
 def test_judge_and_reference_agree_in_very_many_monitors(kind: str) -> None:
-    examined(THOROUGH, agree, logs((kind,), monitor=True))
+    examined(THOROUGH, agree, log=logs((kind,), monitor=True))
 
 
 @pytest.mark.thorough
 def test_judge_and_reference_agree_on_very_many_torn_logs() -> None:
-    examined(THOROUGH, agree_when_torn, logs(IN_STEPS), st.data())
-    examined(THOROUGH, keep_their_word, logs(IN_STEPS), st.data())
+    examined(THOROUGH, agree_when_torn, log=logs(IN_STEPS), data=st.data())
+    examined(THOROUGH, keep_their_word, log=logs(IN_STEPS), data=st.data())
