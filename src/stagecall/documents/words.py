@@ -87,7 +87,7 @@ FIGURES = (
     "compressor_minimum_off", "power_up_delay", "prepurge", "ignitor_warm_up", "flame_proving_time", "inter_purge",
     "post_purge", "pressure_switch_proving_time", "limit_lockout_time", "heat_blower_on_delay", "heat_blower_off_delay",
     "cool_blower_on_delay", "cool_blower_off_delay", "fire_delay", "stored_heat_time", "circulator_off_delay",
-    "motor_valve_time", "wax_valve_time",
+    "motor_valve_time", "wax_valve_time", "valve_delay", "safety_time", "recycle_wait",
 )  # fmt: skip
 """Figures of makers by which systems, limits and parameters mean the same thing."""
 

@@ -37,9 +37,9 @@ class HeatExchanger(Part):
         """Watts from the flame from now on."""
         self.bench.air.set_heat(self._store, heat)
 
-    def senses(self, threshold: float) -> int | None:
-        """Ms until a limit here passes *threshold* °C, as things stand."""
-        return self.bench.air.crossing(self._store, self.p.limit_share, threshold)
+    def senses(self, threshold: float, share: float | None = None) -> int | None:
+        """Ms until a limit here passes *threshold* °C, as things stand; or what feels another *share* of its heat."""
+        return self.bench.air.crossing(self._store, self.p.limit_share if share is None else share, threshold)
 
 
 class BurnerParameters(Parameters, frozen=True, kw_only=True):
@@ -66,7 +66,7 @@ class Burner(Part):
     def __init__(self, bench: Bench, name: str, parameters: BurnerParameters) -> None:
         super().__init__(bench, name, parameters)
         self.flame_current = Signal(0.0)
-        self._burns = False
+        self.burns = False
         self._tries = 0
 
     def connect(self) -> None:
@@ -80,9 +80,9 @@ class Burner(Part):
     def _changed(self, _: object = None) -> None:
         self._tries += 1
         if self._valve.flows.value:
-            if not self._burns and self._ignitor.hot.value:
+            if not self.burns and self._ignitor.hot.value:
                 self.env.timeout(max(1, self.p.light_time), self._tries).callbacks.append(self._lit)
-        elif self._burns:
+        elif self.burns:
             self.env.timeout(max(1, self.p.burn_out_time), self._tries).callbacks.append(self._burnt_out)
 
     def _lit(self, timer: Any) -> None:
@@ -94,8 +94,8 @@ class Burner(Part):
             self._burn(burns=False)
 
     def _burn(self, *, burns: bool) -> None:
-        if burns != self._burns:
-            self._burns = burns
+        if burns != self.burns:
+            self.burns = burns
             self._exchanger.take_up(self.heat() if burns else 0.0)
             self.flame_current.set(self.p.flame_signal if burns else 0.0)
 

@@ -11,6 +11,7 @@ from stagecall.plant.fan_control import FanBoard
 from stagecall.plant.furnace_board import FurnaceBoard
 from stagecall.plant.isolating import IsolatingRelay
 from stagecall.plant.motors import Blower, Ignitor, Inducer, InductionMotor, RunCapacitor
+from stagecall.plant.oil import FanSwitch, FlameDetector, OilBurner, OilIgnition, OilPrimary
 from stagecall.plant.part import Part
 from stagecall.plant.refrigerant import RefrigerantCircuit
 from stagecall.plant.relays import ControlRelay, LineRelay
@@ -52,4 +53,9 @@ KINDS: dict[str, type[Part]] = {
     "damper": Damper,
     "end_switch": EndSwitch,
     "isolating_relay": IsolatingRelay,
+    "oil_burner": OilBurner,
+    "oil_ignition": OilIgnition,
+    "oil_primary": OilPrimary,
+    "flame_detector": FlameDetector,
+    "fan_switch": FanSwitch,
 }
