@@ -48,7 +48,7 @@ class CompressorBoard(Board):
         "R": "control", "C": "control", "Y": "control", "high_pressure": "control", "low_pressure": "control",
         "contactor": "drive",
     }  # fmt: skip
-    inputs = ("Y", "high_pressure", "low_pressure")
+    inputs: ClassVar[tuple[str, ...]] = ("Y", "high_pressure", "low_pressure")
     p: CompressorBoardParameters
 
     def __init__(self, bench: Bench, name: str, parameters: Any) -> None:

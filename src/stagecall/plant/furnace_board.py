@@ -11,9 +11,10 @@ from typing import Any, ClassVar, Literal
 from stagecall.plant.board import Acting, Stopped, Waiting
 from stagecall.plant.burner import Burner
 from stagecall.plant.fan_control import Demand, FanBoard, FanParameters
+from stagecall.plant.flame_lead import FlameLead
 from stagecall.plant.parameters import Count, FlameCurrent, Parameters, Time
 from stagecall.plant.part import Bench, Medium
-from stagecall.plant.signals import Follower, Signal
+from stagecall.plant.signals import Follower
 
 
 class FurnaceParameters(FanParameters, frozen=True, kw_only=True):
@@ -109,7 +110,7 @@ class FurnaceBoard(FanBoard):
         "limit": "control", "pressure_switch": "control", "flame_rod": "flame",
         "inducer": "drive", "ignitor": "drive", "gas_valve": "drive", "blower": "drive", "speed": "speed",
     }  # fmt: skip
-    inputs = ("W", "Y", "G", "limit", "pressure_switch")
+    inputs: ClassVar[tuple[str, ...]] = ("W", "Y", "G", "limit", "pressure_switch")
     p: FurnaceParameters
 
     def __init__(self, bench: Bench, name: str, parameters: Any) -> None:
@@ -127,7 +128,8 @@ class FurnaceBoard(FanBoard):
     def connect(self) -> None:
         """Find the flame rod."""
         super().connect()
-        current: Signal[float] = self.joined("flame_rod", Burner).flame_current
+        leads = self.all_joined("flame_rod", FlameLead)
+        current = leads[0][0].flame_current if leads else self.joined("flame_rod", Burner).flame_current
         p = self.p
         self.flame = Follower(self.env, current, p.flame_detect, p.flame_drop, p.flame_prove, p.flame_response)
         self.flame.listen(self.wake)
@@ -379,9 +381,13 @@ class FurnaceBoard(FanBoard):
         heats = self.heat.stands(now)
         cools = self.cool.stands(now)
         fan = self.fan.stands(now) and not (self.p.fan_during_ignition == "drops" and self._lighting() and not heats)
-        hot = self._open_limit() or self._recovering
+        hot = self._hot()
         self.outputs["speed"].set(heats or hot or not cools)
         self.outputs["blower"].set(self.powered.value and (heats or cools or fan or hot))
 
     def _lighting(self) -> bool:
         return self.outputs["ignitor"].value or self.outputs["gas_valve"].value
+
+    def _hot(self) -> bool:
+        """Whether the exchanger has to be cooled whatever is called."""
+        return self._open_limit() or self._recovering

@@ -130,9 +130,13 @@ class RefrigerantCircuit(Part):
             self._high.heads_for(saturation(air.outdoor + split) * p.charge, p.high_side_time)
             self._low.heads_for(saturation(air.room - p.evaporating_split) * p.charge, p.low_side_time)
             derated = 1 - p.derating * (air.outdoor - _RATED_OUTDOOR)
-            air.set_heat(self._coil, -p.capacity * p.sensible_share * derated * p.charge)
+            air.set_heat(self._coil, -p.capacity * self.pumped() * p.sensible_share * derated * p.charge)
         else:
             at_rest = saturation(air.outdoor) * p.charge
             self._high.heads_for(at_rest, p.equalising_time)
             self._low.heads_for(at_rest, p.equalising_time)
             air.set_heat(self._coil, 0.0)
+
+    def pumped(self) -> float:
+        """What share of its capacity the compressor pumps when it runs."""
+        return 1.0
