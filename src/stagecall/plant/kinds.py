@@ -8,15 +8,20 @@ from stagecall.plant.burner import Burner, HeatExchanger
 from stagecall.plant.coils import Contactor, GasValve
 from stagecall.plant.compressor_board import CompressorBoard
 from stagecall.plant.fan_control import FanBoard
+from stagecall.plant.flame_lead import FlameLead
 from stagecall.plant.furnace_board import FurnaceBoard
 from stagecall.plant.isolating import IsolatingRelay
 from stagecall.plant.motors import Blower, Ignitor, Inducer, InductionMotor, RunCapacitor
 from stagecall.plant.oil import FanSwitch, FlameDetector, OilBurner, OilIgnition, OilPrimary
+from stagecall.plant.outdoor import CompressorHeater, FanCyclingControl, PhaseMonitor
 from stagecall.plant.part import Part
 from stagecall.plant.refrigerant import RefrigerantCircuit
 from stagecall.plant.relays import ControlRelay, LineRelay
+from stagecall.plant.speed_calls import ConstantAirflowBlower
 from stagecall.plant.supply import Fuse, Transformer
 from stagecall.plant.switches import DraftSwitch, Limit, RefrigerantSwitch, SafetySwitch
+from stagecall.plant.two_stage_cooling import StageCoil, TwoStageCircuit, TwoStageCompressorBoard
+from stagecall.plant.two_stage_furnace import HighFireCoil, TwoSpeedInducer, TwoStageBurner, TwoStageFurnaceBoard
 from stagecall.plant.water import Boiler, Circulator, WaterBurner, WaterLimit
 
 KINDS: dict[str, type[Part]] = {
@@ -43,6 +48,18 @@ KINDS: dict[str, type[Part]] = {
     "fan_board": FanBoard,
     "compressor_board": CompressorBoard,
     "furnace_board": FurnaceBoard,
+    "flame_lead": FlameLead,
+    "two_stage_furnace_board": TwoStageFurnaceBoard,
+    "two_stage_burner": TwoStageBurner,
+    "two_speed_inducer": TwoSpeedInducer,
+    "high_fire_coil": HighFireCoil,
+    "constant_airflow_blower": ConstantAirflowBlower,
+    "two_stage_compressor_board": TwoStageCompressorBoard,
+    "two_stage_circuit": TwoStageCircuit,
+    "stage_coil": StageCoil,
+    "compressor_heater": CompressorHeater,
+    "fan_cycling_control": FanCyclingControl,
+    "phase_monitor": PhaseMonitor,
     "boiler": Boiler,
     "circulator": Circulator,
     "water_burner": WaterBurner,
