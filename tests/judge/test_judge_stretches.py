@@ -2,74 +2,81 @@
 
 from __future__ import annotations
 
-from stagecall.judge.stretch import Stretch, SureStretch
+import pytest
+
+from stagecall.judge.stretch import Stretches, Together
 
 
-def test_a_stretch_is_as_long_as_from_its_begin_to_its_end() -> None:
-    stretch = Stretch(100)
-
-    assert stretch.begin(1000)
-    assert stretch.finish(1250) == 250
-
-
-def test_stretches_parted_by_less_than_is_tolerated_are_one() -> None:
-    stretch = Stretch(100)
-    stretch.begin(1000)
-    stretch.finish(1050)
-
-    assert not stretch.begin(1149)
-    assert stretch.finish(1180) == 180
+def told(tolerate: int, *stretches: tuple[int, int]) -> Stretches:
+    found = Stretches(tolerate)
+    for k, (begin, end) in enumerate(stretches):
+        found.begin(begin, 2 * k)
+        found.finish(end, 2 * k + 1)
+    return found
 
 
-def test_stretches_parted_by_what_is_tolerated_are_two() -> None:
-    stretch = Stretch(100)
-    stretch.begin(1000)
-    stretch.finish(1050)
-
-    assert stretch.begin(1150)
-    assert stretch.finish(1180) == 30
+def lengths(stretches: Stretches, moment: int | None = None) -> list[int]:
+    return [one.length for one in stretches.over(moment)]
 
 
-def test_a_stretch_that_ends_before_it_surely_began_is_none_and_grows_into_nothing() -> None:
-    stretch = Stretch(100)
-    stretch.begin(1000)
-
-    assert stretch.finish(1000) == 0
-    assert stretch.begin(1050)
+def test_a_stretch_is_as_long_as_from_its_begin_to_its_end_and_names_both_lines() -> None:
+    assert told(0, (1000, 1250)).over(None) == [Together(250, (0, 1), "")]
 
 
-def test_a_time_that_goes_on_is_certain_as_far_as_everything_is_told() -> None:
-    sure = SureStretch(0)
-    sure.begin(1000, 7)
+@pytest.mark.parametrize(
+    ("parted", "grown", "count"),
+    [(99, [50, 179], 1), (100, [50, 30], 2), (101, [50, 30], 2)],
+)
+def test_stretches_parted_by_less_than_is_tolerated_are_one(parted: int, grown: list[int], count: int) -> None:
+    stretches = told(100, (1000, 1050), (1050 + parted, 1080 + parted))
 
-    assert sure.certain(900) == (0, (7,))
-    assert sure.certain(1400) == (400, (7,))
-
-
-def test_a_time_that_is_over_is_certain_once_nothing_can_have_ended_it_before() -> None:
-    sure = SureStretch(0)
-    sure.begin(1000, 7)
-    sure.leave(2000, 9)
-
-    assert sure.certain(1500) == (500, (7, 9))
-    assert sure.certain(2000) == (1000, (7, 9))
-    assert sure.certain(3000) == (0, ())
+    assert lengths(stretches) == grown
+    assert stretches.count == count
 
 
-def test_another_that_is_told_later_to_have_ceased_before_shortens_it() -> None:
-    sure = SureStretch(0)
-    sure.begin(1000, 7)
-    sure.leave(2000, 9)
-    sure.leave(1200, 10)
+@pytest.mark.parametrize("end", [1000, 990])
+def test_a_stretch_that_ends_before_it_surely_began_is_none_and_nothing_grows_onto_it(end: int) -> None:
+    stretches = told(100, (1000, end), (1050, 1090))
 
-    assert sure.certain(3000) == (200, (7, 9))
+    assert lengths(stretches) == [40]
+    assert stretches.count == 1
 
 
-def test_sure_times_grow_together_only_over_what_was_surely_held() -> None:
-    sure = SureStretch(100)
-    sure.begin(1000, 1)
-    sure.leave(990, 2)
-    sure.begin(1050, 3)
-    sure.leave(1090, 4)
+def test_a_stretch_that_lasts_is_certain_as_far_as_everything_is_told() -> None:
+    stretches = Stretches(0)
+    stretches.begin(1000, 7)
 
-    assert sure.certain(2000) == (40, (3, 4))
+    assert stretches.lasting(1000) is None
+    assert stretches.lasting(1400) == Together(400, (7,), "")
+
+
+def test_a_stretch_that_lasts_is_grown_onto_the_one_before() -> None:
+    stretches = told(100, (1000, 1050))
+    stretches.begin(1120, 7)
+
+    assert lengths(stretches, 1110) == [50]
+    assert stretches.lasting(1200) == Together(200, (7,), "")
+
+
+def test_a_stretch_that_is_over_counts_once_nothing_can_have_ended_it_before() -> None:
+    stretches = told(0, (1000, 2000))
+
+    assert lengths(stretches, 1999) == []
+    assert stretches.lasting(1500) == Together(500, (0, 1), "")
+    assert lengths(stretches, 2000) == [1000]
+    assert lengths(stretches, 3000) == []
+
+
+def test_what_is_told_later_to_have_ended_before_shortens_every_stretch_that_waits() -> None:
+    stretches = told(0, (1000, 2000), (2100, 2200))
+    stretches.shorten(1200)
+
+    assert lengths(stretches) == [200]
+
+
+def test_a_point_that_was_not_known_darkens_what_lasted_longer_and_what_grows_onto_it() -> None:
+    stretches = told(100, (1000, 1100), (1300, 1400), (1450, 1500))
+    stretches.darken(1200, "flame")
+    stretches.darken(1200, "blower")
+
+    assert [one.dark for one in stretches.over(None)] == ["", "flame", "flame"]

@@ -50,8 +50,12 @@ class Instance(Protocol):
 
 
 class _Kept(NamedTuple):
-    """A change of the point that an anchor still to be logged may overlap, and the state before it."""
+    """A change that an anchor still to be logged may overlap: of the point, or of what ends a stretch.
 
+    ``before`` is the point's state before it.
+    """
+
+    ends: bool
     before: str | None
     state: str
     e: int
@@ -72,6 +76,8 @@ class Anchored(Watch):
         self.until = form.until if isinstance(form, Stays) else None
         self.instances: list[Instance] = []
         self.state: str | None = None
+        self.changed = -1
+        """When its last change was seen at the latest, ms; one point's changes do not overlap."""
         self._key = anchor_key(self.anchor)
         self._reach = self.world.width(self._key) if self._key else 0
         self._recent: list[_Kept] = []
@@ -103,6 +109,8 @@ class Anchored(Watch):
 
     def begin(self, mark: Mark) -> None:
         self.state = self.world.state(self.goal[0])
+        last = None if self.state is None else self.world.edge(self.goal[0], self.state)
+        self.changed = -1 if last is None else last[0].t
         self.unless.read(self.world)
         self._aside = self.unless.holds if self.drops else self.unless.suspends
 
@@ -117,7 +125,7 @@ class Anchored(Watch):
         self.unless.read(self.world)
         self._aside = self.unless.holds if self.drops else self.unless.suspends
         if own:
-            self.state = self.anchor.state
+            self.state, self.changed = self.anchor.state, anchor.t
         super().resolve(anchor)
 
     def anchored(self, mark: Mark) -> None:
@@ -134,6 +142,7 @@ class Anchored(Watch):
         if key == self.goal[0]:
             self._target(Mark(e, t, n), state)
         if self.until is not None and key == self.until.point and state == self.until.state:
+            self._keep(key, _Kept(True, self.state, state, e, t, n))
             for instance in self.instances:
                 instance.until(e, t, n)
         if key in self.unless.keys:
@@ -144,14 +153,15 @@ class Anchored(Watch):
         self._gather()
 
     def _target(self, mark: Mark, state: str) -> None:
-        if self.each and self._key != self.goal[0]:
-            kept = self._recent
-            while kept and kept[0].t < mark.t - self._reach:
-                kept.pop(0)
-            kept.append(_Kept(self.state, state, *mark))
-        self.state = state
+        self._keep(self.goal[0], _Kept(False, self.state, state, *mark))
+        self.state, self.changed = state, mark.t
         for instance in self.instances:
             instance.target(state, *mark)
+
+    def _keep(self, key: str, kept: _Kept) -> None:
+        if self.each and key != self._key:  # one point's own changes are in order however wide they are
+            self._recent = [one for one in self._recent if one.t >= kept.t - self._reach]
+            self._recent.append(kept)
 
     def _trigger(self, mark: Mark) -> None:
         recent = [kept for kept in self._recent if kept.t >= mark.e]
@@ -162,7 +172,10 @@ class Anchored(Watch):
         self.state = now
         if instance is not None:
             for kept in recent:
-                instance.target(kept.state, kept.e, kept.t, kept.n)
+                if kept.ends:
+                    instance.until(kept.e, kept.t, kept.n)
+                else:
+                    instance.target(kept.state, kept.e, kept.t, kept.n)
             instance.caught_up()
 
     def _open(self, mark: Mark) -> Instance | None:

@@ -184,8 +184,7 @@ class Judge:
     def _snapshot(self, line: event.Snapshot) -> None:
         missed = self._world.contradicted(line)
         if missed:
-            known = [mark.t for name in missed for mark, _ in self._world.points[name].edges.values()]
-            self._lose(Mark(max(self._settled_to, *known, 0), line.t, line.n), missed)
+            self._lose(Mark(self._settled_to, line.t, line.n), missed)
         self._settle(line.t, line.n)
         self._world.take(line)
         if self._running is not None and self._running.scope is not None:

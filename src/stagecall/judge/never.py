@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stagecall.judge.intervals import Mark
-from stagecall.judge.stretch import Stretch, SureStretch
+from stagecall.judge.stretch import Stretches, Together
 from stagecall.judge.watch import Context, Outcome, Unless, Watch, blinded, said, tolerance, unverified
 from stagecall.model import plan
 from stagecall.model.verdict import Reason, Verdict
@@ -46,16 +46,10 @@ class Never(Watch):
         self._blind = max(self.world.blind(name) for name in names)
         self._tolerate = tolerance(form.tolerate, self._blind)
         self._width = max(self._unless.width, *(self.world.width(name) for name in names))
-        self._sure, self._maybe = SureStretch(self._tolerate), Stretch(self._tolerate)
+        self._sure, self._maybe = Stretches(self._tolerate), Stretches(self._tolerate)
+        """The times in which all surely hold, and in which all perhaps do."""
         self._longest_sure = self._longest_maybe = 0
-        self._dark = ""
-        """A point that was not known while all perhaps held."""
         self._doubt: Outcome | None = None
-        self._instances = 0
-        self._fresh = False
-        """The stretch in which all perhaps hold has not been counted."""
-        self._opened = -1
-        """The line that opened it."""
 
     def limit(self) -> Range | None:
         return Range(None, self._tolerate)
@@ -87,7 +81,7 @@ class Never(Watch):
             changed = self._suspend(mark) or changed
         if changed:
             self._follow(mark)
-            if not self._maybe.open and any(member.holds for member in absent):
+            if self._maybe.now is None and any(member.holds for member in absent):
                 self._overlap(n)
 
     def _suspend(self, mark: Mark) -> bool:
@@ -96,74 +90,81 @@ class Never(Watch):
             return False
         free = not self._unless.suspends
         moment = mark.t if free else mark.e
+        if not free:
+            self._maybe.shorten(moment)
         return self._members[-1].turn(free, moment, moment)
 
     def _follow(self, mark: Mark) -> None:
-        """Some members turned: open and close the stretches."""
+        """Some members turned: begin and finish the stretches."""
         holds = [member.holds for member in self._members]
         sure, maybe = all(holds), False not in holds
         if not sure:
-            self._sure.leave(mark.e, mark.n)
-        elif not self._sure.open:
+            self._sure.finish(mark.e, mark.n)
+            self._sure.shorten(mark.e)
+        elif self._sure.now is None:
             self._sure.begin(max(member.t for member in self._members), mark.n)
-        if maybe and not self._maybe.open:
-            self._open_maybe(max(member.rose for member in self._members), mark.n)
-        elif self._maybe.open and not maybe:
-            self._close_maybe(min(member.t for member in self._members if member.holds is False), mark.n)
-        if maybe and not sure and not self._dark:
-            self._dark = next(member.key for member in self._members if member.holds is None)
-
-    def _open_maybe(self, moment: int, n: int) -> None:
-        self._opened = n
-        if self._maybe.begin(moment):
-            self._fresh, self._dark = True, ""
+        if not maybe:
+            self._maybe.finish(min(member.t for member in self._members if member.holds is False), mark.n)
+            return
+        now = self._maybe.now or self._maybe.begin(max(member.rose for member in self._members), mark.n)
+        if not sure and not now.dark:
+            now.dark = next(member.key for member in self._members if member.holds is None)
 
     def _overlap(self, n: int) -> None:
         """All may have held for a moment, where the edge that ended one and the edge that began another overlap."""
         start = max(member.rose for member in self._members)
         stop = min(member.t for member in self._members if member.holds is False)
         if stop > start:
-            self._open_maybe(start, n)
-            self._close_maybe(stop, n)
-
-    def _close_maybe(self, moment: int, n: int) -> None:
-        length = self._maybe.finish(moment)
-        self._longest_maybe = max(self._longest_maybe, length)
-        if self._fresh and length:
-            self._instances, self._fresh = self._instances + 1, False
-        if length > self._tolerate and self.outcome is None:
-            self._perhaps(length, n)
-
-    def _perhaps(self, length: int, n: int) -> None:
-        lines = tuple(dict.fromkeys((self._opened, n)))
-        if self._dark:
-            doubt = unverified(Reason.NOT_OBSERVED, f"{said(self._dark)} was not known", lines=lines)
-        else:
-            detail = f"perhaps together for {show_time(length)}"
-            doubt = unverified(Reason.TOO_CLOSE, detail, lines=lines, observed=Range(0, length))
-        self._doubt = self._doubt or doubt
+            self._maybe.begin(start, n)
+            self._maybe.finish(stop, n)
 
     def settled(self, s: int, n: int) -> None:
-        length, lines = self._sure.certain(s - self._width)
-        self._longest_sure = max(self._longest_sure, length)
-        if length <= self._tolerate:
+        told = s - self._width
+        for one in self._maybe.over(told):
+            self._perhaps(one)
+        over = self._sure.over(told)
+        lasting = self._sure.lasting(told)
+        for one in (*over, *(() if lasting is None else (lasting,))):
+            self._longest_sure = max(self._longest_sure, one.length)
+            if one.length > self._tolerate:
+                self._fail(one, n)
+                return
+
+    def _perhaps(self, one: Together) -> None:
+        self._longest_maybe = max(self._longest_maybe, one.length)
+        if one.length <= self._tolerate or self._doubt is not None:
             return
-        together = " and ".join(str(one) for one in self.form.never)
-        most = None if self._maybe.open else max(length, self._longest_maybe)
+        if one.dark:
+            self._doubt = unverified(Reason.NOT_OBSERVED, f"{said(one.dark)} was not known", lines=one.lines)
+        else:
+            detail = f"perhaps together for {show_time(one.length)}"
+            self._doubt = unverified(Reason.TOO_CLOSE, detail, lines=one.lines, observed=Range(0, one.length))
+
+    def _fail(self, one: Together, n: int) -> None:
+        together = " and ".join(str(member) for member in self.form.never)
+        most: int | None = None
+        if self._maybe.now is None:
+            most = max(one.length, *(other.length for other in self._maybe.over(None)), self._longest_maybe)
         failed = Outcome(
-            Verdict.FAIL, None, f"{together} together", Range(length, most), self._tolerate - (most or length),
-            lines=tuple(dict.fromkeys((*lines, n))), instances=max(1, self._instances), failed=1,
+            Verdict.FAIL, None, f"{together} together", Range(one.length, most),
+            self._tolerate - (one.length if most is None else most),
+            lines=tuple(dict.fromkeys((*one.lines, n))), instances=max(1, self._maybe.count), failed=1,
         )  # fmt: skip
         self.outcome = self._unless.blame(failed)
 
     def gap(self, mark: Mark, points: frozenset[str] | None) -> None:
         self._unless.forget(points)
-        changed = self._suspend(mark)
+        lost = Mark(mark.e - self._unless.width, mark.t, mark.n)
+        moments = [lost.e] if self._suspend(lost) else []
         for member in self._members:
-            if member.key and member.key in self.world.points and (points is None or member.key in points):
-                changed = member.turn(None, mark.e, mark.t) or changed
-        if changed:
-            self._follow(mark)
+            if member.key in self.world.points and (points is None or member.key in points):
+                # a change before the gap may be lost in it, as late as it could still be told
+                moment = max(mark.e - self.world.width(member.key), member.t)
+                self._maybe.darken(moment, member.key)
+                if member.turn(None, moment, mark.t):
+                    moments.append(moment)
+        if moments:
+            self._follow(Mark(min(moments), mark.t, mark.n))
 
     def snapshot(self, t: int, n: int) -> None:
         self._unless.read(self.world)
@@ -178,8 +179,9 @@ class Never(Watch):
         self.settled(s, n)
         if self.outcome is not None:
             return
-        if self._maybe.open:
-            self._close_maybe(s, n)
+        self._maybe.finish(s, n)
+        for one in self._maybe.over(None):
+            self._perhaps(one)
         if cut:
             self.outcome = unverified(Reason.CUT_SHORT, cut, lines=(n,))
         elif self._doubt is not None:
@@ -188,6 +190,6 @@ class Never(Watch):
             most = self._longest_maybe
             passed = Outcome(
                 Verdict.PASS, None, "", Range(self._longest_sure, most), self._tolerate - most,
-                lines=(n,), instances=self._instances, failed=0,
+                lines=(n,), instances=self._maybe.count, failed=0,
             )  # fmt: skip
             self.outcome = blinded(passed, self.form.tolerate, self._blind)

@@ -87,6 +87,8 @@ class Stretch:
             return
         self._state = state
         if was == now or self._set_aside:
+            if not now:
+                self._overdue(t, t, n)
             return
         change = Mark(e, t, n)
         if self._begun:
@@ -94,7 +96,7 @@ class Stretch:
                 self._return(change)
             else:
                 self._depart(change, inside=e > self._from.t)
-        elif now and t > self._from.e:
+        elif now and t >= self._from.e:
             self._begun = True
             self._doubtful("perhaps not yet so when it had to be", (self._anchor.n, n))
         elif not now and t >= self._from.e:
@@ -190,16 +192,9 @@ class Stretch:
         if self.outcome is not None:
             return
         watch = self._watch
-        sure = s - watch.widest
-        if not self._begun and (sure >= self._from.t or (not self._bad and s - watch.width >= self._from.t)):
+        if not self._begun and max(s - watch.width, watch.changed) >= self._from.t:
             self._begin(n)
-        away = self._away
-        if away is not None and self._inside and sure - away.t >= watch.tolerate:
-            self._away = None
-            self._accuse(away, n)
-        elif away is not None and not self._inside and s - watch.unless.width - away.e >= watch.tolerate:
-            self._away = None
-            self._doubtful("left on the edge of the time it had to be so", (self._anchor.n, away.n, n))
+        self._overdue(s - watch.width, s - watch.unless.width, n)
         if self._left is not None and self._to is None and s - watch.until_width >= self._left.t:
             self._fail(self._left, n)
             self._left = None
@@ -208,6 +203,18 @@ class Stretch:
         waits = not self._begun or self._away is not None or self._charge is not None
         if self.outcome is None and self._to is not None and not waits and self._reached(s):
             self.outcome = self._doubt or self._held(self._to, n)
+
+    def _overdue(self, sure: int, told: int, n: int) -> None:
+        """The point was surely still away at *sure*; what is told later of it comes after *told*."""
+        away, tolerate = self._away, self._watch.tolerate
+        if away is None:
+            return
+        if self._inside and sure - away.t >= tolerate:
+            self._away = None
+            self._accuse(away, n)
+        elif not self._inside and told - away.e >= tolerate:
+            self._away = None
+            self._doubtful("left on the edge of the time it had to be so", (self._anchor.n, away.n, n))
 
     def _held(self, to: Mark, n: int) -> Outcome:
         observed = self._watch.limit() or Range(max(0, to.e - self._from.t), to.t - self._from.e)

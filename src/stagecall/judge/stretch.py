@@ -2,81 +2,90 @@
 
 from __future__ import annotations
 
+import msgspec
 
-class Stretch:
-    """The time in which all hold, as the log tells it."""
 
-    __slots__ = ("_last", "_start", "_tolerate", "open", "opened")
+class Stretch(msgspec.Struct):
+    """One time: its begin, its end where it is over, the lines that tell both, and a point not known in it."""
+
+    begin: int
+    lines: tuple[int, ...]
+    dark: str = ""
+    end: int = 0
+
+
+class Together(msgspec.Struct, frozen=True):
+    """Stretches grown together."""
+
+    length: int
+    lines: tuple[int, ...]
+    dark: str
+
+
+class Stretches:
+    """One stretch after another.
+
+    What is told later can still shorten one that is over, so it counts only once everything up to its end is told.
+    """
+
+    __slots__ = ("_dark", "_last", "_start", "_tolerate", "_waiting", "count", "now")
 
     def __init__(self, tolerate: int) -> None:
         self._tolerate = tolerate
-        self.open = False
-        self.opened = self._start = 0
+        self.now: Stretch | None = None
+        """The one that is not over."""
+        self._waiting: list[Stretch] = []
+        self._start = 0
         self._last: int | None = None
+        self._dark = ""
+        self.count = 0
+        """How many there were, grown ones once."""
 
-    def begin(self, moment: int) -> bool:
-        """Open at *moment*; whether it is a new one, not the last one grown."""
-        fresh = self._last is None or moment - self._last >= self._tolerate
-        if fresh:
-            self._start = moment
-        self.open, self.opened = True, moment
-        return fresh
+    def begin(self, moment: int, n: int) -> Stretch:
+        """One begins at *moment*, by line *n*."""
+        self.now = Stretch(moment, (n,))
+        return self.now
 
-    def length(self, moment: int) -> int:
-        """How long it is if it lasts to *moment*; 0 where it has not begun by then."""
-        return moment - self._start if moment > self.opened else 0
+    def finish(self, moment: int, n: int) -> None:
+        """It is over at *moment*, by line *n*."""
+        if self.now is not None:
+            self.now.end = moment
+            self.now.lines = (*self.now.lines, n)
+            self._waiting.append(self.now)
+            self.now = None
 
-    def finish(self, moment: int) -> int:
-        """Close at *moment*; its length."""
-        self.open = False
-        length = self.length(moment)
-        if length:
-            self._last = moment
-        return length
+    def shorten(self, moment: int) -> None:
+        """None of them lasted beyond *moment*, as is told only now."""
+        for stretch in self._waiting:
+            stretch.end = min(stretch.end, moment)
 
+    def darken(self, moment: int, point: str) -> None:
+        """*Point* was not known from *moment* on, as is told only now."""
+        for stretch in self._waiting:
+            if stretch.end > moment:
+                stretch.dark = stretch.dark or point
 
-class SureStretch:
-    """The times in which all surely hold.
+    def over(self, moment: int | None) -> list[Together]:
+        """Those that are over and certain, everything being told up to *moment* (None: to the end)."""
+        found = []
+        while self._waiting and (moment is None or self._waiting[0].end <= moment):
+            stretch = self._waiting.pop(0)
+            if stretch.end > stretch.begin:
+                fresh = self._parted(stretch)
+                self.count += fresh
+                self._start = stretch.begin if fresh else self._start
+                self._dark = stretch.dark if fresh else self._dark or stretch.dark
+                self._last = max(stretch.end, self._last or stretch.end)
+                found.append(Together(stretch.end - self._start, stretch.lines, self._dark))
+        return found
 
-    When one condition is told to have ceased, another may still be told to have ceased before it: a time is certain
-    only as far as everything is told.
-    """
+    def lasting(self, moment: int) -> Together | None:
+        """The one that surely lasts beyond *moment*, up to which everything is told; as long as it is by then."""
+        stretch = self._waiting[0] if self._waiting else self.now
+        if stretch is None or moment <= stretch.begin:
+            return None
+        start = stretch.begin if self._parted(stretch) else self._start
+        return Together(moment - start, stretch.lines, stretch.dark)
 
-    __slots__ = ("_opened", "_told", "_waiting", "open")
-
-    def __init__(self, tolerate: int) -> None:
-        self.open = False
-        self._opened = (0, -1)
-        self._told = Stretch(tolerate)
-        self._waiting: list[tuple[int, int, tuple[int, ...]]] = []
-        """Begin, end and lines of times that are over but not yet certain."""
-
-    def begin(self, moment: int, n: int) -> None:
-        """All hold from *moment* on, by line *n*."""
-        self.open, self._opened = True, (moment, n)
-
-    def leave(self, moment: int, n: int) -> None:
-        """One of them ceased at *moment* at the earliest, by line *n*."""
-        if self.open:
-            begin, opener = self._opened
-            self._waiting.append((begin, moment, (opener, n)))
-            self.open = False
-        for k in range(len(self._waiting) - 1, -1, -1):
-            begin, end, lines = self._waiting[k]
-            if end <= moment:
-                break
-            self._waiting[k] = begin, moment, lines
-
-    def certain(self, moment: int) -> tuple[int, tuple[int, ...]]:
-        """The longest time that is certain once everything is told up to *moment*, and its lines."""
-        longest: tuple[int, tuple[int, ...]] = (0, ())
-        while self._waiting and self._waiting[0][1] <= moment:
-            begin, end, lines = self._waiting.pop(0)
-            if end > begin:
-                self._told.begin(begin)
-                longest = max(longest, (self._told.finish(end), lines))
-        if self._waiting or self.open:
-            begin, lines = (self._waiting[0][0], self._waiting[0][2]) if self._waiting else (self._opened[0], ())
-            self._told.begin(begin)
-            longest = max(longest, (self._told.length(moment), lines or (self._opened[1],)))
-        return longest
+    def _parted(self, stretch: Stretch) -> bool:
+        return self._last is None or stretch.begin - self._last >= self._tolerate
