@@ -84,6 +84,7 @@ def equipment_kind(text: str) -> str:
 
 
 FIGURES = (
+    "upstage_time", "brown_out_return_delay", "ignition_lockout_time",
     "compressor_minimum_off", "power_up_delay", "prepurge", "ignitor_warm_up", "flame_proving_time", "inter_purge",
     "post_purge", "pressure_switch_proving_time", "limit_lockout_time", "heat_blower_on_delay", "heat_blower_off_delay",
     "cool_blower_on_delay", "cool_blower_off_delay", "fire_delay", "stored_heat_time", "circulator_off_delay",
