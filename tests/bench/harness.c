@@ -63,7 +63,7 @@ struct bench {
     uint8_t *wire; /* bytes on their way to the board */
     uint32_t wire_count, wire_sent, wire_room;
     uint64_t wire_next, wire_last, byte_cycles, epoch;
-    bool was_reset, log_pins;
+    bool was_reset, log_pins, damage;
     uint32_t resets;
     void (*core_reset)(avr_t *avr);
 };
@@ -178,8 +178,10 @@ void bench_plan(struct bench *bench, uint8_t which, uint64_t cycle, uint8_t what
 
 static avr_cycle_count_t byte_due(avr_t *avr, avr_cycle_count_t when, void *param) {
     struct bench *bench = param;
+    uint32_t byte = bench->wire[bench->wire_sent++] | (bench->damage ? UART_INPUT_FE : 0u);
     (void)when;
-    avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT), bench->wire[bench->wire_sent++]);
+    bench->damage = false;
+    avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT), byte);
     bench->wire_last = avr->cycle;
     bench->wire_next = avr->cycle + bench->byte_cycles;
     return bench->wire_sent < bench->wire_count ? bench->wire_next : 0;
@@ -206,6 +208,9 @@ void bench_send(struct bench *bench, const uint8_t *bytes, uint32_t count) {
     bench->wire_count += count;
     if (idle) start_wire(bench);
 }
+
+/* The next byte comes without its stop bit. */
+void bench_damage(struct bench *bench) { bench->damage = true; }
 
 /* When the last byte given to bench_send has been, or will be, complete. */
 uint64_t bench_wire_done(const struct bench *bench) {

@@ -32,6 +32,7 @@ def load(path: Path) -> c.CDLL:
         "plan": (None, (pointer, u8, u64, u8)),
         "output": (None, (pointer, u8, c.c_char, u8)),
         "send": (None, (pointer, c.c_char_p, u32)),
+        "damage": (None, (pointer,)),
         "wire_done": (u64, (pointer,)),
         "reset": (None, (pointer, u8)),
         "run": (c.c_bool, (pointer, u64)),
@@ -97,6 +98,7 @@ class Bench:
             self.mains(i)
         for i, pin in enumerate((*part.relays, part.master)):
             lib.bench_output(self._b, i, pin[0].encode(), int(pin[1]))
+        self._byte_cycles = 11 * 16_000_000 // baud
         self._tags = count()
         self._pending = b""
         self.lines: list[Line] = []
@@ -143,6 +145,12 @@ class Bench:
 
     def send(self, line: bytes) -> None:
         self._lib.bench_send(self._b, line, len(line))
+
+    def send_without_stop_bit(self, line: bytes, at: int) -> None:
+        """Like send; byte *at* has a framing error, and its bits are right."""
+        self._lib.bench_send(self._b, line, len(line))
+        self.run_to(self.cycle + self._byte_cycles * at + self._byte_cycles // 2)
+        self._lib.bench_damage(self._b)
 
     def sent(self) -> int:
         """When the last byte sent is, or will be, complete."""

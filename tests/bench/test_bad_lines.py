@@ -74,6 +74,17 @@ def test_the_avr_binary_refuses_every_flip_and_drop_of_a_call(board: Callable[[P
         assert bench.closed() <= {0}, bad
 
 
+def test_a_byte_without_its_stop_bit_spoils_the_line(board: Callable[[Part], Bench]) -> None:
+    bench = board(SMALL)
+    bench.run(10)
+    for at in (0, 9, 20):
+        seen = len(bench.lines)
+        bench.send_without_stop_bit(seal(">", 0x33, "SYST:ERR:COUN?"), at)
+        bench.run(20)
+        assert len(bench.lines) == seen, at
+    assert bench.ok("SYST:ERR:COUN?") == "3"
+
+
 def _swapped(line: bytes, at: int, other: int) -> bytes:
     both = bytearray(line)
     both[at], both[other] = both[other], both[at]
