@@ -19,7 +19,8 @@ class ConstantAirflowParameters(Parameters, frozen=True, kw_only=True):
 
     ``passage`` is the share of the air that the system lets through at one speed. The motor turns faster against it and
     keeps its airflow down to ``keeps_airflow_to``; its current rises by ``strain`` of the running amps for all of the
-    passage lost. ``input_part``: whether the motor's own electronics hear the calls.
+    passage lost. A call that goes is heard ``input_off_delay`` later, longer than the gap between two of them.
+    ``input_part``: whether the motor's own electronics hear the calls.
     """
 
     running_amps: Amps
@@ -33,6 +34,7 @@ class ConstantAirflowParameters(Parameters, frozen=True, kw_only=True):
     input_on: Volts
     input_off: Volts
     input_delay: Time
+    input_off_delay: Time
     run_up: Time
     coast_down: Time
     keeps_airflow_to: Share
@@ -54,7 +56,7 @@ class ConstantAirflowBlower(Part):
         p = parameters
         self.amps = Signal(p.standby_amps if p.motor == "sound" else 0.0)
         self._called = {
-            tap: Follower(self.env, self.level(tap), p.input_on, p.input_off, p.input_delay, p.input_delay)
+            tap: Follower(self.env, self.level(tap), p.input_on, p.input_off, p.input_delay, p.input_off_delay)
             for tap in TAPS
         }
         self._turning = False

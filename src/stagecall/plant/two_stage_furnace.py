@@ -138,10 +138,11 @@ class TwoStageFurnaceBoard(FurnaceBoard):
         if self._in_call and not self._draft_needed and self.outputs["inducer"].value:
             self._speed(high=True)
 
-    def _light(self) -> Acting:
-        """The second coil too, where it lights on high."""
-        self.outputs["high_fire"].set(self.p.light_off == "high" and self.on("pressure_switch_high"))
-        yield from super()._light()
+    def _valve_moved(self, on: bool) -> None:
+        """The second coil opens with the first, where it lights on high."""
+        super()._valve_moved(on)
+        if on and self.p.light_off == "high":
+            self.outputs["high_fire"].set(self.on("pressure_switch_high"))
 
     def _burn(self) -> Acting:
         """Low fire until high fire is asked for, and back when it no longer is."""
