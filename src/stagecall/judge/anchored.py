@@ -79,6 +79,8 @@ class Anchored(Watch):
         self.changed = -1
         """When its last change was seen at the latest, ms; one point's changes do not overlap."""
         self._key = anchor_key(self.anchor)
+        self.own = self._key == goal[0]
+        """The anchor is a change of the point itself; its changes are in order however wide they are."""
         self._reach = self.world.width(self._key) if self._key else 0
         self._recent: list[_Kept] = []
         self._tally = Tally()
@@ -118,14 +120,13 @@ class Anchored(Watch):
 
     def resolve(self, anchor: Mark) -> None:
         """Take the anchor; of what came before it, only the point itself can overlap it (and what ends a stretch)."""
-        own = self._key == self.goal[0]  # one point's edges are in order however wide they are
         until = "" if self.until is None else self.until.point
-        kept = [one for one in self.pending or () if (one[0] == self.goal[0] and not own) or one[0] == until]
+        kept = [one for one in self.pending or () if (one[0] == self.goal[0] and not self.own) or one[0] == until]
         self.pending = kept
         self.unless.read(self.world)
         self._aside = self.unless.holds if self.drops else self.unless.suspends
-        if own:
-            self.state, self.changed = self.anchor.state, anchor.t
+        if self.own:
+            self.state = self.anchor.state
         super().resolve(anchor)
 
     def anchored(self, mark: Mark) -> None:

@@ -45,7 +45,8 @@ class Judge:
         self._out: list[VerdictLine] = []
         self._rolled: list[VerdictLine] = []
         self._t, self._n = 0, -1
-        self._settled_to = 0
+        self._told: Mark | None = None
+        """The last settled moment."""
         self._plans: dict[str, Sequence] = {}
         self._begun: set[str] = set()
         self._set_aside: set[str] = set()
@@ -184,7 +185,7 @@ class Judge:
     def _snapshot(self, line: event.Snapshot) -> None:
         missed = self._world.contradicted(line)
         if missed:
-            self._lose(Mark(self._settled_to, line.t, line.n), missed)
+            self._lose(Mark(0 if self._told is None else self._told.t, line.t, line.n), missed)
         self._settle(line.t, line.n)
         self._world.take(line)
         if self._running is not None and self._running.scope is not None:
@@ -195,7 +196,7 @@ class Judge:
         self._settle(line.t, line.n)
 
     def _settle(self, s: int, n: int) -> None:
-        self._settled_to = s
+        self._told = Mark(s, s, n)
         if self._running is not None and self._running.scope is not None:
             self._running.scope.settled(s, n)
         self._monitors.scope.settled(s, n)
@@ -208,7 +209,7 @@ class Judge:
                 running.end_step(line.t, line.n, line.cut_short)
         elif running is not None and running.name == line.sequence:
             running.end_step(line.t, line.n, "the step's end is not in the log")
-            running.begin_step(line)
+            running.begin_step(line, self._told)
 
     def _sequence_mark(self, line: event.SequenceMark) -> None:
         if line.phase == "end":

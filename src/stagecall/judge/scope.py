@@ -15,15 +15,15 @@ Report = Callable[[Watch], None]
 class Scope:
     """The open watches of a stretch and what each listens to."""
 
-    __slots__ = ("_anchors", "_listeners", "_open", "_report", "_settled", "_waiting")
+    __slots__ = ("_anchors", "_listeners", "_open", "_report", "_told", "_waiting")
 
-    def __init__(self, anchors: Anchors, report: Report) -> None:
-        """*report* is told each watch that has an outcome, once."""
+    def __init__(self, anchors: Anchors, report: Report, told: Mark | None = None) -> None:
+        """*report* is told each watch that has an outcome, once; *told* is the last settled moment."""
         self._anchors, self._report = anchors, report
         self._open: list[Watch] = []
         self._listeners: dict[str, list[Watch]] = {}
         self._waiting: list[Watch] = []
-        self._settled: Mark | None = None
+        self._told = told
 
     def add(self, watch: Watch, begin: Mark) -> None:
         """Begin to judge *watch*."""
@@ -36,12 +36,17 @@ class Scope:
                 watch.pending = []
                 self._waiting.append(watch)
             else:
-                watch.resolve(mark)
+                self._resolve(watch, mark)
         self._look(watch)
         if watch.outcome is None:
             self._open.append(watch)
             for key in dict.fromkeys(watch.keys()):
                 self._listeners.setdefault(key, []).append(watch)
+
+    def _resolve(self, watch: Watch, anchor: Mark) -> None:
+        watch.resolve(anchor)
+        if watch.outcome is None and self._told is not None:
+            watch.settled(self._told.t, self._told.n)
 
     def _look(self, watch: Watch) -> None:
         if watch.outcome is not None:
@@ -61,9 +66,7 @@ class Scope:
                 ready = [watch for watch in self._waiting if watch.wants == anchor and watch.outcome is None]
                 self._waiting = [watch for watch in self._waiting if watch.wants != anchor]
                 for watch in ready:
-                    watch.resolve(mark)
-                    if watch.outcome is None and self._settled is not None:
-                        watch.settled(self._settled.t, self._settled.n)
+                    self._resolve(watch, mark)
                     self._look(watch)
 
     def reading(self, point: str, value: float, t: int, n: int) -> None:
@@ -82,7 +85,7 @@ class Scope:
 
     def settled(self, s: int, n: int) -> None:
         """Nothing later is stamped at or before *s*."""
-        self._settled = Mark(s, s, n)
+        self._told = Mark(s, s, n)
         for watch in self._open:
             if watch.outcome is None and watch.pending is None:
                 watch.settled(s, n)

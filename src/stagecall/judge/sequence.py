@@ -95,12 +95,13 @@ class Occurrence:
                 if why := step.not_applicable or form.not_applicable:
                     self._tell(form.id, not_applicable(why))
 
-    def begin_step(self, line: StepMark) -> None:
-        """A step begins."""
+    def begin_step(self, line: StepMark, told: Mark | None) -> None:
+        """A step begins; *told* is the last settled moment."""
         step = next((step for step in self._plan.steps if step.slug == line.step), None)
         self._begun.add(line.step)
         mark = Mark(line.t, line.t, line.n)
-        self.scope = Scope(Anchors(self._world, mark, line.awaits, line.anchor, self._number), self._report)
+        anchors = Anchors(self._world, mark, line.awaits, line.anchor, self._number)
+        self.scope = Scope(anchors, self._report, told)
         if step is not None and not step.not_applicable:
             context = Context(self._world, self.name)
             for form in step.expect:

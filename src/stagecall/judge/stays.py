@@ -56,7 +56,7 @@ class Stretch:
 
     __slots__ = (
         "_anchor", "_away", "_begun", "_charge", "_doubt", "_from", "_inside", "_left", "_set_aside", "_state", "_to",
-        "_watch", "outcome",
+        "_vouched", "_watch", "outcome",
     )  # fmt: skip
 
     def __init__(self, watch: Stays, anchor: Mark, state: str) -> None:
@@ -66,6 +66,8 @@ class Stretch:
         self._to: Mark | None = None
         if form.length is not None:
             self._to = Mark(self._from.e + form.length, self._from.t + form.length, anchor.n)
+        self._vouched = -1 if watch.own else watch.changed
+        """When the last change of the point besides the anchor was seen: till then it kept its state."""
         self._begun = False
         self._away: Mark | None = None
         self._inside = False
@@ -85,7 +87,7 @@ class Stretch:
             self._begin(n)
         if self.outcome is not None:
             return
-        self._state = state
+        self._state, self._vouched = state, t
         if was == now or self._set_aside:
             if not now:
                 self._overdue(t, t, n)
@@ -192,7 +194,7 @@ class Stretch:
         if self.outcome is not None:
             return
         watch = self._watch
-        if not self._begun and max(s - watch.width, watch.changed) >= self._from.t:
+        if not self._begun and max(s - watch.width, self._vouched) >= self._from.t:
             self._begin(n)
         self._overdue(s - watch.width, s - watch.unless.width, n)
         if self._left is not None and self._to is None and s - watch.until_width >= self._left.t:
