@@ -21,7 +21,7 @@ from stagecall.plant.signals import Signal
 from stagecall.plant.supply import Transformer
 from stagecall.plant.switches import SafetySwitch
 from stagecall.plant.water import Boiler
-from stagecall.points import Sensed, point
+from stagecall.points import Sensed, kind_of, point
 
 THRESHOLDS: dict[Sensed, float] = {
     "call_volts": 12.0, "coil_volts": 12.0, "contact": 12.0, "load_volts": 12.0, "amps": 0.1, "flame_current": 0.5,
@@ -30,6 +30,7 @@ THRESHOLDS: dict[Sensed, float] = {
 _PART_SIGNAL: dict[Sensed, str] = {
     "contact": "closed", "load_volts": "fed", "amps": "amps", "flame_current": "flame_current",
 }  # fmt: skip
+SURROUNDINGS = ("outdoor_air", "room_air", "line_voltage")
 _TYPICAL_ROOM, _TYPICAL_OUTDOOR = 21.0, 21.0
 _ROUNDS_TO_REST = 20
 """Coils that feed coils come to rest in a few rounds; what chatters for ever does so in the run, not before it."""
@@ -59,7 +60,7 @@ class Plant:
         wiring = blueprint.wiring(parameters, control, wire_faults)
         env = self._env = simpy.Environment()
         self._electric = Electric(env, wiring)
-        set_up = {name: value.to("temperature") for name, value in blueprint.system.surroundings.items()}
+        set_up = {name: value.to(kind_of(name)) for name, value in blueprint.system.surroundings.items()}
         self._air = Air(
             env,
             cast("House", site["house"]),
@@ -154,13 +155,17 @@ class Plant:
             heard(self.now, name, state)
 
     def surroundings(self, values: Mapping[str, float]) -> None:
-        """Set ``outdoor_air`` and ``room_air``, in °C.
+        """Set ``outdoor_air`` and ``room_air``, in °C, and the ``line_voltage`` at every transformer, in volts.
 
         Raises:
             UsageError: another name.
         """
-        if others := [name for name in values if name not in ("outdoor_air", "room_air")]:
-            raise unknown(others[0], {"outdoor_air": 0, "room_air": 0}, "the model's surroundings")
+        if others := [name for name in values if name not in SURROUNDINGS]:
+            raise unknown(others[0], dict.fromkeys(SURROUNDINGS), "the model's surroundings")
+        if "line_voltage" in values:
+            for part in self._parts.values():
+                if isinstance(part, Transformer):
+                    part.feed(values["line_voltage"])
         self._air.set_surroundings(room=values.get("room_air"), outdoor=values.get("outdoor_air"))
 
     def clear(self, what: str) -> None:
