@@ -142,6 +142,12 @@ def point(name: str) -> Point | None:
     return msgspec.structs.replace(known, name=name)
 
 
+def kind_of(name: str) -> Kind:
+    """What a point that is read measures; ``count`` for any other."""
+    known = point(name)
+    return known.quantity if known is not None and known.quantity is not None else "count"
+
+
 def terminal(name: str) -> str | None:
     """The full name of a terminal (``Y`` is Y1), or None."""
     full = TERMINAL_ALIASES.get(name, name)
