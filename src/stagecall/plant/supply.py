@@ -17,6 +17,7 @@ far less than the leakage of a loose node, so that a node joined to nothing read
 
 EARTHING_OHMS = 0.1
 """A secondary's common that is bonded to the cabinet, and so to the common of any other that is."""
+NOMINAL_LINE_VOLTS = 120.0
 _CUT_OUT_AT, _CUT_OUT_NEVER_BELOW = 2.0, 1.15
 
 
@@ -49,6 +50,7 @@ class Transformer(Part):
     def __init__(self, bench: Bench, name: str, parameters: TransformerParameters) -> None:
         super().__init__(bench, name, parameters)
         self._connected = True
+        self._line = 1.0
         self._cut_out_open = False
         self._heated = 0.0
         self._since = 0
@@ -80,9 +82,14 @@ class Transformer(Part):
         self._connected = on
         self._set()
 
+    def feed(self, line_volts: float) -> None:
+        """The primary now has that many volts."""
+        self._line = line_volts / NOMINAL_LINE_VOLTS
+        self._set()
+
     def _set(self) -> None:
         live = self._connected and not self._cut_out_open
-        self.bench.electric.scale(self.name, self.p.supply if live else 0.0)
+        self.bench.electric.scale(self.name, self.p.supply * self._line if live else 0.0)
 
     def _carries(self, amps: float) -> None:
         if self._opens_after is not None:
