@@ -129,11 +129,11 @@ def parse_fault(library: Library, text: str) -> AppliedFault:
 
 
 def surroundings(sequence: plan.Sequence, installed: System) -> dict[str, float]:
-    """What the model's surroundings are set to for a sequence, °C.
+    """What the model's surroundings are set to for a sequence, in SI (temperatures in °C).
 
     The system's own where the sequence's conditions allow it, else the nearest that they allow.
     """
-    chosen = {name: value.to("temperature") for name, value in installed.surroundings.items()}
+    chosen = {name: value.to(kind_of(name)) for name, value in installed.surroundings.items()}
     for name, limit in sequence.conditions.items():
         value = chosen.get(name)
         if value is None:
