@@ -15,6 +15,7 @@ from stagecall.model.event import Document, SourceBounds
 from stagecall.model.fault import AppliedFault, Fault
 from stagecall.model.kit import Kit
 from stagecall.model.system import System
+from stagecall.points import kind_of
 from stagecall.record import document
 from stagecall.units import Range, parse_quantity, show_time
 
