@@ -33,7 +33,7 @@ class Batch(msgspec.Struct):
 class Move(msgspec.Struct, frozen=True, kw_only=True):
     """What a rig is asked to do. ``calls`` is the complete set of calls; None leaves a thing as it is.
 
-    ``surroundings`` (°C, model only) are ``outdoor_air`` and ``room_air``.
+    ``surroundings`` (model only) are ``outdoor_air`` and ``room_air`` in °C, and ``line_voltage`` in volts.
     """
 
     calls: frozenset[str] | None = None
