@@ -188,12 +188,13 @@ class Step(msgspec.Struct, frozen=True, kw_only=True, tag_field="what", tag="ste
 
 
 class Needs(msgspec.Struct, frozen=True, kw_only=True):
-    """Calls that must be wired, points that must exist, switches that can be opened, kinds of equipment."""
+    """Calls that must be wired, points that must exist, switches that can be opened, kinds of equipment, features."""
 
     calls: tuple[str, ...] = ()
     points: tuple[str, ...] = ()
     switches: tuple[str, ...] = ()
     equipment: tuple[str, ...] = ()
+    fitted: tuple[str, ...] = ()
 
 
 class Sequence(msgspec.Struct, frozen=True, kw_only=True):
