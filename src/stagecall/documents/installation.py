@@ -39,11 +39,13 @@ class Installation:
     def lacks(self, needs: Needs) -> str:
         """Why what needs this does not apply here; empty where all is there."""
         kinds = [kind for kind in needs.equipment if kind not in self.machines]
+        features = [feature for feature in needs.fitted if feature not in self.fitted]
         return (
             self.lacks_calls(needs.calls)
             or self.lacks_points(needs.points)
             or self.lacks_switches(needs.switches)
             or (f"no {_words(kinds)} here" if kinds else "")
+            or (f"no {_words(features)} here" if features else "")
         )
 
     def lacks_calls(self, calls: Iterable[str]) -> str:
