@@ -3,24 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import Any, Literal
 
-from stagecall.circuit import Contact, Element, Wire
+from stagecall.circuit import NOMINAL_VOLTS, Contact, Element, Wire
 from stagecall.errors import UsageError
 from stagecall.model.system import Control
 from stagecall.plant.electric import Electric
-from stagecall.plant.parameters import Ohms, Parameters, Time
+from stagecall.plant.parameters import Amps, Ohms, Parameters, Time
 from stagecall.points import CALLS, HEAT_CALLS
 
 Heard = Callable[[int, str, str], None]
 
 
 class ControlParameters(Parameters, frozen=True, kw_only=True):
-    """Its relays: 3 to 15 ms to operate, 1 to 10 ms to release (trade knowledge, no published source found)."""
+    """Its outputs, and where it takes its own power.
+
+    Relays: 3 to 15 ms to operate, 1 to 10 ms to release (trade knowledge, no published source found). A solid-state
+    output leaks through ``leak_ohms`` when it is off (about 100 kohm on one industrial board: it reads hot with no load
+    and nothing with one), whatever the load. A control without a common ``steals`` its ``own_amps`` through the load of
+    an output that is off, from Y1 or W1 (0.01 to 0.05 A; 0.05 to 0.15 A with a common).
+    """
 
     operate_time: Time = 8
     release_time: Time = 4
     contact_ohms: Ohms = 0.05
+    outputs: Literal["relays", "solid_state"] = "relays"
+    leak_ohms: Ohms = 100_000.0
+    steals: Literal["nothing", "Y1", "W1"] = "nothing"
+    own_amps: Amps = 0.02
 
 
 def elements(control: Control, p: ControlParameters) -> Iterable[Element]:
@@ -29,6 +39,11 @@ def elements(control: Control, p: ControlParameters) -> Iterable[Element]:
         if terminal in CALLS:
             hot = _hot(control, terminal)
             yield Contact(f"control.{terminal}", f"control.{hot}", f"control.{terminal}", p.contact_ohms)
+            if p.outputs == "solid_state":
+                yield Wire(f"control.leak_{terminal}", f"control.{hot}", f"control.{terminal}", p.leak_ohms)
+            if p.steals == terminal:
+                ohms = NOMINAL_VOLTS / p.own_amps
+                yield Wire(f"control.own_{terminal}", f"control.{hot}", f"control.{terminal}", ohms)
         else:
             yield Wire(f"control.screw_{terminal}", f"control.{terminal}", f"control.{terminal}", 1.0)
     for a, b in control.jumpers:
