@@ -45,10 +45,11 @@ class Installed(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Control(msgspec.Struct, frozen=True, kw_only=True):
-    """The control's end of the cable: its terminals and the jumpers between them."""
+    """The control's end of the cable: its terminals, the jumpers between them, and how its outputs are made."""
 
     terminals: tuple[str, ...]
     jumpers: tuple[tuple[str, str], ...] = ()
+    settings: dict[str, Value] = {}
 
 
 class Conductor(msgspec.Struct, frozen=True, kw_only=True):
