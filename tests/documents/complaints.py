@@ -606,7 +606,7 @@ caught_by:
   - {system: one, kit: full, sequences: [one], unseen: too small}
 """,
         (
-            "1:8: a fault has either 'part_kind' with 'change', or 'wire'",
+            "1:8: a fault has 'part_kind' with 'change', or 'wire', or others that come 'together'",
             "7:5: either 'sequences' and 'monitors' that catch it, or 'unseen' that says why none can",
             "8:5: either 'sequences' and 'monitors' that catch it, or 'unseen' that says why none can",
         ),

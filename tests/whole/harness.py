@@ -72,7 +72,7 @@ def perform(
 ) -> Performed:
     """Run *sequences* (none named: all that the library has) on a modelled *system*; faults by name or made by hand."""
     ready = prepared or made_ready(system, kit, sequences)
-    applied = [parse_fault(LIBRARY, fault) if isinstance(fault, str) else fault for fault in faults]
+    applied = [one for fault in faults for one in (parse_fault(LIBRARY, fault) if isinstance(fault, str) else (fault,))]
     rig = stand(system, kit).open(seed, applied, drawn=drawn)
     header = Header(
         tool="0", run="whole", start=START.isoformat(), tested_on="model", rig=rig.name, system=system, kit=kit,

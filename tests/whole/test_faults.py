@@ -8,7 +8,9 @@ from stagecall.model.fault import Caught
 from whole.harness import LIBRARY, must_run, perform
 
 CLAIMS = [
-    pytest.param(name, caught, id=f"{name}-{caught.system}-{caught.kit}")
+    pytest.param(
+        f"{name}@{caught.at}" if caught.at else name, caught, id=f"{name}-{caught.at}-{caught.system}-{caught.kit}"
+    )
     for name in LIBRARY.names("fault")
     for caught in LIBRARY.load("fault", name).document.caught_by
 ]

@@ -242,8 +242,8 @@ def check_equipment(document: Equipment, places: Places, *, whole: bool, complai
 
 def check_fault(document: Fault, places: Places, *, whole: bool, complain: Complain) -> None:  # noqa: ARG001 - Check
     """A fault: of a part or of a conductor, and caught by something or explained."""
-    if (document.part_kind is None) == (document.wire is None):
-        complain(("fault",), "a fault has either 'part_kind' with 'change', or 'wire'")
+    if (document.part_kind is not None) + (document.wire is not None) + bool(document.together) != 1:
+        complain(("fault",), "a fault has 'part_kind' with 'change', or 'wire', or others that come 'together'")
     for index, caught in enumerate(document.caught_by):
         if bool(caught.sequences or caught.monitors) == (caught.unseen is not None):
             complain(

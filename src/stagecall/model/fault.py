@@ -9,7 +9,11 @@ import msgspec
 from stagecall.model.equipment import Value
 from stagecall.units import Quantity, Spread
 
-WireChange = Literal["open", "joint", "short_to_common", "short_to_neighbour", "crossed_with_neighbour"]
+WireChange = Literal["open", "loose", "joint", "short_to_common", "short_to_neighbour", "crossed_with_neighbour"]
+"""``loose``: open now and then, for a moment or some seconds, by the run's seed."""
+
+ANY = "any"
+"""The target of a fault that is the same wherever it sits."""
 
 
 class Severity(msgspec.Struct, frozen=True, kw_only=True):
@@ -25,6 +29,8 @@ class Caught(msgspec.Struct, frozen=True, kw_only=True):
 
     system: str
     kit: str
+    at: str | None = None
+    """The target that is meant; None: the fault's own."""
     sequences: tuple[str, ...] = ()
     monitors: tuple[str, ...] = ()
     unseen: str | None = None
@@ -35,18 +41,21 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True):
     """A fault of the catalogue.
 
     A part fault names the ``part_kind`` it can befall and the parameters it changes; a conductor fault names ``wire``.
-    ``target`` is where it sits unless the user says otherwise: ``condenser.contactor``, or a conductor's name.
+    ``target`` is where it sits unless the user says otherwise: ``condenser.contactor``, or a conductor's name. It also
+    befalls every part of that own name (``contactor``) and kind in another machine; with ``any``, every part of its
+    kind, or every conductor. Faults that come ``together`` are named, each at its own target; nothing else is given.
     """
 
     fault: str
     title: str
     shows: str
     teaches: str
-    target: str
+    target: str = ANY
     part_kind: str | None = None
     change: dict[str, Value] = {}
     wire: WireChange | None = None
     severity: Severity | None = None
+    together: tuple[str, ...] = ()
     caught_by: tuple[Caught, ...]
 
 

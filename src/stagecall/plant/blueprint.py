@@ -95,8 +95,6 @@ class Blueprint:
                 self._probe(place.key, Probe(place.node, f"{place.equipment}.C"))
         self._wirings: dict[tuple[Element, ...], Wiring] = {}
         self.site = {name: kind() for name, kind in _SITE.items()}
-        for key, value in system.control.settings.items():
-            self.site["control"] = site_with(self.site["control"], "control", key, value)
         self.typical = {name: self._given(fitting, fitting.typical) for name, fitting in self.fittings.items()}
         self._typical_elements = {
             name: tuple(fitting.kind.elements(name, self.typical[name])) for name, fitting in self.fittings.items()
@@ -166,14 +164,17 @@ class Blueprint:
         for key, value in settings.items():
             name, _, parameter = key.rpartition(".")
             if name in site:
-                site[name] = site_with(site[name], name, parameter, value)
+                takes = declared(type(site[name]))
+                if parameter not in takes:
+                    raise unknown(parameter, takes, name)
+                site[name] = msgspec.structs.replace(site[name], **{parameter: to_si(value, takes[parameter], key)})
             else:
                 fitting = self.fitting(name)
                 changed.setdefault(name, dict(fitting.typical))[parameter] = fitting_value(fitting, parameter, value)
         for applied in faults:
             if applied.fault.wire is None:
                 fitting = self.fitting(applied.target)
-                changed.setdefault(fitting.name, dict(fitting.typical)).update(_fault_values(fitting, applied))
+                changed.setdefault(fitting.name, dict(fitting.typical)).update(fault_values(fitting, applied))
         parameters = dict(self.typical)
         for name, values in changed.items():
             parameters[name] = self._given(self.fittings[name], values)
@@ -198,18 +199,26 @@ class Blueprint:
             return self._typical_elements[name]
         return tuple(self.fittings[name].kind.elements(name, parameters))
 
-    def _compiled(
-        self, parameters: Mapping[str, Parameters], control: Parameters, wire_faults: Sequence[AppliedFault]
-    ) -> Wiring:
+    def cabling(self, wire_faults: Sequence[AppliedFault]) -> Cabling:
+        """The conductors with what has befallen them.
+
+        Raises:
+            UsageError: a conductor that is not there, or that has no neighbour where the fault wants one.
+        """
         cabling = Cabling(self.system, self._nodes)
         for applied in wire_faults:
             cabling.befall(applied)
+        return cabling
+
+    def _compiled(
+        self, parameters: Mapping[str, Parameters], control: Parameters, wire_faults: Sequence[AppliedFault]
+    ) -> Wiring:
         assert isinstance(control, ControlParameters)  # noqa: S101 - the only kind under that name
         elements = (
             *control_end.elements(self.system.control, control),
             *self._fixed,
             *(element for name in self.fittings for element in self._elements(name, parameters[name])),
-            *cabling.elements(),
+            *self.cabling(wire_faults).elements(),
         )
         found = self._wirings.get(elements)
         if found is None:
@@ -217,18 +226,6 @@ class Blueprint:
                 del self._wirings[next(iter(self._wirings))]
             found = self._wirings[elements] = Wiring(elements, self._probes)
         return found
-
-
-def site_with(given: Parameters, name: str, parameter: str, value: Value) -> Parameters:
-    """The site's parameters (*name* is control or house) with one of them set.
-
-    Raises:
-        UsageError: no such parameter, or a value of the wrong kind.
-    """
-    takes = declared(type(given))
-    if parameter not in takes:
-        raise unknown(parameter, takes, name)
-    return msgspec.structs.replace(given, **{parameter: to_si(value, takes[parameter], f"{name}.{parameter}")})
 
 
 def fitting_value(fitting: Fitting, parameter: str, value: Value) -> Setting:
@@ -242,9 +239,14 @@ def fitting_value(fitting: Fitting, parameter: str, value: Value) -> Setting:
     return to_si(value, fitting.takes[parameter], f"{fitting.name}.{parameter}")
 
 
-def _fault_values(fitting: Fitting, applied: AppliedFault) -> dict[str, Setting]:
+def fault_values(fitting: Fitting, applied: AppliedFault) -> dict[str, Setting]:
+    """What a part fault sets, in SI; it befalls its kind and the kinds made from that.
+
+    Raises:
+        UsageError: a part of another kind, a parameter that it has not, or a severity where the fault has none.
+    """
     fault = applied.fault
-    if fault.part_kind != fitting.word:
+    if not issubclass(fitting.kind, KINDS.get(fault.part_kind or "", ())):
         raise UsageError(f"fault {fault.fault} befalls a {fault.part_kind}, and {fitting.name} is a {fitting.word}")
     values = {name: fitting_value(fitting, name, value) for name, value in fault.change.items()}
     if fault.severity is not None:

@@ -105,7 +105,7 @@ class Cabling:
         if name not in self._ends:
             raise unknown(name, self._ends, f"system {self._system.system}")
         match applied.fault.wire:
-            case "open":
+            case "open" | "loose":
                 self._broken.add(name)
             case "joint":
                 self._joint[name] += _severity(applied).to("ohms")
@@ -119,12 +119,12 @@ class Cabling:
                 ends[1], other[1] = other[1], ends[1]
 
     def elements(self) -> Iterator[Element]:
-        """The conductors as they now are. A broken one is an open contact, so that its ends stay nodes."""
+        """The conductors as they now are. A broken or loose one is a contact, so that its ends stay nodes."""
         for conductor in self._system.conductors:
             name = conductor.name
             a, b = self._ends[name]
             if name in self._broken:
-                yield Contact(f"conductor {name}", a, b)
+                yield Contact(f"conductor {name}", a, b, _ohms(conductor))
             else:
                 yield Wire(f"conductor {name}", a, b, _ohms(conductor) + self._joint[name])
         yield from self._shorts

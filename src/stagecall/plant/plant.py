@@ -14,6 +14,7 @@ from stagecall.plant.air import Air, House
 from stagecall.plant.blueprint import Blueprint
 from stagecall.plant.control import Calls, ControlParameters
 from stagecall.plant.electric import Electric
+from stagecall.plant.loose import Loose, is_loose
 from stagecall.plant.parameters import unknown
 from stagecall.plant.part import Bench
 from stagecall.plant.points import Where
@@ -75,7 +76,10 @@ class Plant:
         self._power_heard: list[Heard] = []
         self._switch_heard: list[NamedHeard] = []
         self._heard = False
+        loose = [Loose(env, self._electric, applied.target, seed) for applied in wire_faults if is_loose(applied)]
         self._come_to_rest()
+        for conductor in loose:
+            conductor.begin()
 
     def _come_to_rest(self) -> None:
         parts = self._parts.values()

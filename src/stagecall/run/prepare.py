@@ -12,7 +12,7 @@ from stagecall.errors import UsageError
 from stagecall.model import plan
 from stagecall.model.equipment import Equipment
 from stagecall.model.event import Document, SourceBounds
-from stagecall.model.fault import AppliedFault, Fault
+from stagecall.model.fault import ANY, AppliedFault, Fault
 from stagecall.model.kit import Kit
 from stagecall.model.system import System
 from stagecall.points import kind_of
@@ -54,7 +54,7 @@ def prepare(
     installed: System = system_file.document
     profiles = library.profiles(installed)
     kit_file = library.load("kit", kit)
-    applied = tuple(parse_fault(library, text) for text in faults)
+    applied = tuple(one for text in faults for one in parse_fault(library, text))
 
     wanted = tuple(dict.fromkeys(sequences)) or tuple(dict.fromkeys((*installed.must_run, *library.names("sequence"))))
     must = set(sequences) or set(installed.must_run)
@@ -106,16 +106,23 @@ def _name(typed: Any) -> str:
     return name
 
 
-def parse_fault(library: Library, text: str) -> AppliedFault:
-    """Read ``NAME[@TARGET][=SEVERITY]``.
+def parse_fault(library: Library, text: str) -> tuple[AppliedFault, ...]:
+    """Read ``NAME[@TARGET][=SEVERITY]``; more than one where several come together.
 
     Raises:
-        UsageError: a severity where the fault has none, of the wrong kind, or outside its range.
+        UsageError: no target where the fault has none of its own; a severity where the fault has none, of the wrong
+            kind, or outside its range.
         NotInLibraryError: no such fault.
     """
     head, _, severity_text = text.partition("=")
     name, _, target = head.partition("@")
     fault: Fault = library.load("fault", name).document
+    if fault.together:
+        if target or severity_text:
+            raise UsageError(f"'{name}' is {' and '.join(fault.together)} together: give these a target or severity")
+        return tuple(one for other in fault.together for one in parse_fault(library, other))
+    if fault.target == ANY and not target:
+        raise UsageError(f"fault '{name}' can sit anywhere: say where, as {name}@TARGET")
     severity = None
     if severity_text:
         if fault.severity is None:
@@ -126,7 +133,7 @@ def parse_fault(library: Library, text: str) -> AppliedFault:
         limit = Range(fault.severity.range.low, fault.severity.range.high)
         if severity.number not in limit:
             raise UsageError(f"the severity of '{name}' lies in {fault.severity.range}; {severity} does not")
-    return AppliedFault(fault=fault, target=target or fault.target, severity=severity)
+    return (AppliedFault(fault=fault, target=target or fault.target, severity=severity),)
 
 
 def surroundings(sequence: plan.Sequence, installed: System) -> dict[str, float]:

@@ -1,0 +1,65 @@
+"""Where on a system a fault can sit, and which faults come to the same there."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+
+import msgspec
+
+from stagecall.errors import UsageError
+from stagecall.model.fault import ANY, AppliedFault, Fault
+from stagecall.plant.blueprint import Blueprint, fault_values
+from stagecall.plant.kinds import KINDS
+from stagecall.plant.loose import is_loose
+
+
+def targets(fault: Fault, blueprint: Blueprint) -> tuple[str, ...]:
+    """Every place of the system that this one fault can befall; none for faults that come together."""
+    if fault.wire is not None:
+        names = [conductor.name for conductor in blueprint.system.conductors]
+        return tuple(name for name in names if fault.target in (ANY, name))
+    kind = KINDS.get(fault.part_kind or "")
+    own = fault.target.rpartition(".")[2]
+    return tuple(
+        fitting.name
+        for fitting in blueprint.fittings.values()
+        if kind is not None
+        and issubclass(fitting.kind, kind)
+        and (fault.target == ANY or fitting.name.rpartition(".")[2] == own)
+    )
+
+
+def distinct(faults: Iterable[AppliedFault], blueprint: Blueprint) -> Iterator[AppliedFault]:
+    """Those that change something, each change once: of two that come to the same the first is kept."""
+    seen: set[Hashable] = {_network(blueprint, ())}
+    for applied in faults:
+        try:
+            effect = _effect(applied, blueprint)
+        except UsageError:  # such a conductor has no neighbour, such a part lacks the parameter
+            continue
+        if effect is not None and effect not in seen:
+            seen.add(effect)
+            yield applied
+
+
+def _effect(applied: AppliedFault, blueprint: Blueprint) -> Hashable | None:
+    if is_loose(applied):
+        return applied.target, "loose"
+    if applied.fault.wire is not None:
+        return _network(blueprint, (applied,))
+    typical = blueprint.typical[applied.target]
+    changed = {
+        name: value
+        for name, value in fault_values(blueprint.fitting(applied.target), applied).items()
+        if value != getattr(typical, name)
+    }
+    return (applied.target, frozenset(changed.items())) if changed else None
+
+
+def _network(blueprint: Blueprint, faults: Sequence[AppliedFault]) -> Hashable:
+    """The conductors whatever their names and whichever way they run."""
+    return frozenset(
+        (type(one), frozenset((one.a, one.b)), msgspec.structs.replace(one, name="", a="", b=""))
+        for one in blueprint.cabling(faults).elements()
+        if one.a != one.b
+    )
