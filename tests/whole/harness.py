@@ -101,3 +101,9 @@ def systems() -> tuple[str, ...]:
 
 def must_run(system: str) -> tuple[str, ...]:
     return LIBRARY.load("system", system).document.must_run
+
+
+@cache
+def applicable(system: str) -> tuple[str, ...]:
+    """All sequences of the library that apply to a system, its must-run list first."""
+    return tuple(plan.name for plan in made_ready(system, "full", ()).sequences if not plan.not_applicable)

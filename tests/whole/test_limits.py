@@ -23,7 +23,7 @@ from stagecall.rigs.clock import HandClock
 from stagecall.run.ledger import Ledger
 from stagecall.run.loop import Silent, turn
 from stagecall.run.session import Session
-from whole.harness import made_ready, must_run, stand, systems
+from whole.harness import applicable, made_ready, stand, systems
 from whole.off_rig import OPPOSITE, Moment, OffRig
 
 OUTSIDE = 0.25
@@ -73,10 +73,10 @@ def bounds_of(form: plan.Form) -> Iterator[tuple[str, float]]:
 
 
 def all_bounds() -> Iterator[Bound]:
-    """Each bound once, on the first system where its sequence must run; a monitor's with the first that makes it so."""
+    """Each bound once, on the first system to which its sequence applies; a monitor's where one makes it so."""
     seen: set[str] = set()
     for system in systems():
-        for name in must_run(system):
+        for name in applicable(system):
             prepared = made_ready(system, KIT, (name,))
             forms = [(step.slug, form) for step in prepared.sequences[0].steps for form in step.expect]
             active = set(prepared.sequences[0].monitors)

@@ -102,6 +102,7 @@ class _Resolver:
             until=step.lasts.until,
             keep=keep,
             challenge=step.challenge,
+            control=step.control,
             open_switch=step.open_switch,
             restore=step.restore,
             power=step.power,

@@ -9,6 +9,7 @@ from typing import Literal
 
 import msgspec
 
+from stagecall.model.asking import ControlAsk
 from stagecall.model.sequence import Anchor, Condition, Group, Needs
 from stagecall.units import Kind, Range
 
@@ -117,6 +118,7 @@ class Step(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     until: Condition | None = None
     keep: int = 0
     challenge: Literal["minimum_off"] | None = None
+    control: ControlAsk | None = None
     open_switch: str | None = None
     restore: str | None = None
     power: Literal["on", "off"] | None = None

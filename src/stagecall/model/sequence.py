@@ -10,6 +10,7 @@ from typing import Literal
 
 import msgspec
 
+from stagecall.model.asking import ControlAsk
 from stagecall.units import Quantity, Spread
 
 Group = Literal["cool", "heat", "fan", "reversing", "aux", "accessory", "protection", "power", "acceptance"]
@@ -179,6 +180,7 @@ class Step(msgspec.Struct, frozen=True, kw_only=True, tag_field="what", tag="ste
     lasts: Lasts = Lasts()
     keep: Quantity | None = None
     challenge: Literal["minimum_off"] | None = None
+    control: ControlAsk | None = None
     open_switch: str | None = None
     restore: str | None = None
     power: Literal["on", "off"] | None = None

@@ -65,7 +65,8 @@ class Calls:
 
     def __init__(self, env: Any, electric: Electric, control: Control, p: ControlParameters) -> None:
         self._env, self._electric, self._p = env, electric, p
-        self._terminals = frozenset(terminal for terminal in control.terminals if terminal in CALLS)
+        self.terminals = frozenset(terminal for terminal in control.terminals if terminal in CALLS)
+        """What it can call."""
         self._asked: frozenset[str] = frozenset()
         self._made: set[str] = set()
         self._listeners: list[Heard] = []
@@ -80,8 +81,8 @@ class Calls:
         Raises:
             UsageError: a terminal that the control has not.
         """
-        if missing := sorted(calls - self._terminals):
-            raise UsageError(f"the control has no terminal {missing[0]}; it has {', '.join(sorted(self._terminals))}")
+        if missing := sorted(calls - self.terminals):
+            raise UsageError(f"the control has no terminal {missing[0]}; it has {', '.join(sorted(self.terminals))}")
         changes = calls ^ self._asked
         self._asked = calls
         for terminal in sorted(changes):

@@ -8,6 +8,7 @@ from typing import Any, Literal, cast
 import simpy
 
 from stagecall.errors import UsageError
+from stagecall.model.asking import ControlAsk
 from stagecall.model.equipment import Value
 from stagecall.model.fault import AppliedFault
 from stagecall.plant.air import Air, House
@@ -21,6 +22,7 @@ from stagecall.plant.points import Where
 from stagecall.plant.signals import Signal
 from stagecall.plant.supply import Transformer
 from stagecall.plant.switches import SafetySwitch
+from stagecall.plant.thermostat import Thermostat, ThermostatParameters
 from stagecall.plant.water import Boiler
 from stagecall.points import Sensed, kind_of, point
 
@@ -73,6 +75,7 @@ class Plant:
         self._parts = bench.parts
         for name, fitting in blueprint.fittings.items():
             bench.parts[name] = fitting.kind(bench, name, parameters[name])
+        self._thermostat: Thermostat | None = None
         self._power_heard: list[Heard] = []
         self._switch_heard: list[NamedHeard] = []
         self._heard = False
@@ -130,6 +133,12 @@ class Plant:
             UsageError: a terminal that the control has not.
         """
         self._calls.ask(calls)
+
+    def ask_control(self, ask: ControlAsk) -> None:
+        """Set the installed thermostat, which then calls on its own."""
+        if self._thermostat is None:
+            self._thermostat = Thermostat(self._env, self._air, self._calls, ThermostatParameters())
+        self._thermostat.ask(ask)
 
     def power(self, on: bool) -> None:
         """Switch the disconnect of every 24 V transformer."""

@@ -17,6 +17,7 @@ from typing import Literal
 
 import msgspec
 
+from stagecall.model.asking import ControlAsk
 from stagecall.model.event import Event, Snapshot, SourceBounds, TestedOn
 from stagecall.rigs.chatter import ChatterFold
 
@@ -41,6 +42,8 @@ class Move(msgspec.Struct, frozen=True, kw_only=True):
     open_switch: str | None = None
     restore: str | None = None
     surroundings: Mapping[str, float] = {}
+    control: ControlAsk | None = None
+    """What a person is to ask of the installed control, where calls are witnessed; a model does it itself."""
 
     @property
     def empty(self) -> bool:

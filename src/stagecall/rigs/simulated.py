@@ -232,6 +232,8 @@ class SimulatedRig(Rig):
             self.plant.power(move.power == "on")
         if move.calls is not None:
             self.plant.call(move.calls)
+        if move.control is not None:
+            self.plant.ask_control(move.control)
 
     def clear(self, what: str) -> None:
         """Play the person who resets what was locked out."""

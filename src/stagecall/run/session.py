@@ -27,6 +27,7 @@ from stagecall.model.event import (
     StepMark,
     Switch,
     Wait,
+    earliest,
 )
 from stagecall.model.sequence import Condition
 from stagecall.points import COMPRESSOR_CALLS
@@ -51,6 +52,7 @@ from stagecall.run.wants import (
     Script,
     Snap,
 )
+from stagecall.run.witness import AT_REST, WITNESS_LIMIT, matched, usual_ask
 
 SETTLED_EVERY = 10_000
 MOVE_LIMIT = 2_000
@@ -86,6 +88,8 @@ class Session:
         self._step: plan.Step | None = None
         self._settling = False
         self._asked: set[str] = set()
+        self._witnessed: set[str] = set()
+        self._waiting: plan.Step | None = None
 
     def script(self) -> Script:
         """The whole run, to the closing seal."""
@@ -143,6 +147,14 @@ class Session:
             yield Reset(sequence.clears)
 
     def _go(self, step: plan.Step) -> Script:
+        if self._ledger.header.source.makes_calls:
+            yield from self._make(step)
+        else:
+            yield from self._witness(step)
+        yield Sample(_quantities(step))
+        yield from self._hold(step)
+
+    def _make(self, step: plan.Step) -> Script:
         move = self._move_for(step)
         yield from self._clearance(move, step.challenge)
         if self._step_by_step:
@@ -155,8 +167,28 @@ class Session:
             self._put(_request(move, self.settled))
             yield Act(move, step.challenge)
             yield from self._until_moved()
-        yield Sample(_quantities(step))
-        yield from self._hold(step)
+
+    def _witness(self, step: plan.Step) -> Script:
+        """Ask a person for the step's calls; it begins with the last of them, or at once where they stand already."""
+        asked = step.control or usual_ask(step.calls)
+        move = Move(control=asked, surroundings=step.set)
+        self._put(_request(move, self.settled, f"ask the control: {asked}" if asked else ""))
+        yield Act(move)
+        self._waiting = step
+        limit = self.settled + WITNESS_LIMIT
+        if matched(step.calls, self._witnessed):
+            self._match(self.settled, self.settled)
+        while self._waiting is not None and self.settled < limit:
+            yield from self._once(limit)
+        if self._waiting is not None:
+            self._waiting = None
+            raise CutShort(f"the control did not call {' and '.join(step.calls) or 'nothing'}")
+
+    def _match(self, e: int, t: int) -> None:
+        step, self._waiting = self._waiting, None
+        assert step is not None  # noqa: S101 - only asked while one is waited for
+        self._end_stretch()
+        self._begin_step(step, Move(), anchor=(e, t))
 
     def _move_for(self, step: plan.Step) -> Move:
         calls = frozenset(step.calls)
@@ -184,12 +216,14 @@ class Session:
                 case _:
                     return
 
-    def _begin_step(self, step: plan.Step, move: Move) -> None:
+    def _begin_step(self, step: plan.Step, move: Move, anchor: tuple[int, int] | None = None) -> None:
         assert self._sequence is not None  # noqa: S101 - a step stands in a sequence
         awaits = self._awaits(move)
         self._step = step
         self._asked = {expectation.id for expectation in step.expect if isinstance(expectation, plan.Ask)}
-        self._put(StepMark(t=self.settled, sequence=self._sequence.name, step=step.slug, phase="begin", awaits=awaits))
+        mark = StepMark(t=self.settled, sequence=self._sequence.name, step=step.slug, phase="begin", awaits=awaits)
+        mark.anchor = anchor
+        self._put(mark)
         self._moving = dict(awaits)
         self._moved_at = self.settled
         for expectation in step.expect:
@@ -264,14 +298,19 @@ class Session:
         yield from self._change(Move(surroundings=surroundings(sequence, self._prepared.system)))
         while self.settled < limit and any(self._contradicts(condition) for condition in sequence.starts):
             yield from self._once(limit)
-        if any(step.challenge is None and set(step.calls) & COMPRESSOR_CALLS for step in sequence.steps):
-            earliest, because = yield Earliest()
-            if earliest > self.settled:
-                self._put(Wait(t=self.settled, until=earliest, because=because))
-                yield from self._poll(min(earliest, limit))
+        makes_calls = self._ledger.header.source.makes_calls
+        if makes_calls and any(
+            step.challenge is None and set(step.calls) & COMPRESSOR_CALLS for step in sequence.steps
+        ):
+            free_at, because = yield Earliest()
+            if free_at > self.settled:
+                self._put(Wait(t=self.settled, until=free_at, because=because))
+                yield from self._poll(min(free_at, limit))
 
     def _all_normal(self) -> Script:
         yield from self._drop_calls()
+        if not self._ledger.header.source.makes_calls:
+            yield from self._change(Move(control=AT_REST))
         for name in sorted(self._opened):
             yield from self._change(Move(restore=name))
         if self._power == "off":
@@ -368,8 +407,12 @@ class Session:
                 self._states[event.point] = event.state
             case Snapshot():
                 self._states |= event.points
+                self._witnessed = set(event.calls)
             case Call():
                 self._has_moved(event.terminal, event.state, event.t)
+                (self._witnessed.add if event.state == "on" else self._witnessed.discard)(event.terminal)
+                if self._waiting is not None and matched(self._waiting.calls, self._witnessed):
+                    self._match(earliest(event), event.t)
             case Power():
                 self._has_moved("power", event.state, event.t)
             case Switch():
@@ -384,7 +427,7 @@ class Session:
         return self._states.get(condition.point, condition.state) != condition.state
 
 
-def _request(move: Move, t: int) -> Request:
+def _request(move: Move, t: int, because: str = "") -> Request:
     return Request(
         t=t,
         calls=None if move.calls is None else tuple(sorted(move.calls)),
@@ -392,6 +435,7 @@ def _request(move: Move, t: int) -> Request:
         open_switch=move.open_switch,
         restore=move.restore,
         set=dict(move.surroundings),
+        because=because,
     )
 
 

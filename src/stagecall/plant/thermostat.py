@@ -1,0 +1,108 @@
+"""An installed thermostat that calls on its own: for runs in which calls are witnessed, not made.
+
+It compares the room with the set-points of its period. A person asks it for a demand (the set-points then lie well
+above or below the room), for a period, or for a timed override of the unoccupied one. In the occupied period its fan
+runs all the time, as ventilation asks.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from stagecall.model.asking import ControlAsk
+from stagecall.plant.air import Air, Motion, first_change_of_sign
+from stagecall.plant.control import Calls
+from stagecall.plant.parameters import Parameters, Time
+
+DEMAND = 2.8
+"""K between set-point and room when a demand is asked for: the 5 °F that a technician turns it."""
+SETBACK = 5.6
+"""K that unoccupied set-points lie further out: the usual 10 °F."""
+DIFFERENTIAL = 0.3
+"""K beyond a set-point at which a demand begins and ends (trade knowledge, no published source found)."""
+LOOK_AHEAD = 86_400.0
+
+
+class ThermostatParameters(Parameters, frozen=True, kw_only=True):
+    """Its own timers: thermostats are set to hold a compressor off for 0, 3 or 5 min; an override lasts hours."""
+
+    minimum_off: Time = 300_000
+    override: Time = 7_200_000
+
+
+class Thermostat:
+    """Decides which calls stand; built when it is first asked for something."""
+
+    def __init__(self, env: Any, air: Air, calls: Calls, p: ThermostatParameters) -> None:
+        self._env, self._air, self._calls, self._p = env, air, calls, p
+        self._occupied = False
+        self._override_ends = 0
+        self._heat_to, self._cool_to = air.room - DEMAND, air.room + DEMAND
+        self._heating = self._cooling = False
+        self._cooling_ended = -p.minimum_off
+        self._looks = 0
+        air.changed(self._look)
+
+    def ask(self, ask: ControlAsk) -> None:
+        """Do as a person sets it."""
+        self._air.settle()
+        if ask.period is not None:
+            self._occupied = ask.period == "occupied"
+            self._override_ends = 0
+        if ask.override:
+            self._override_ends = int(self._env.now) + self._p.override
+            self._env.timeout(self._p.override).callbacks.append(lambda _: self._look())
+        if ask.demand is not None:
+            room = self._air.room
+            shift = {"heat": DEMAND, "cool": -DEMAND, "none": 0.0}[ask.demand]
+            back = 0.0 if self._serving() else SETBACK
+            self._heat_to = room + shift + back - (DEMAND if ask.demand != "heat" else 0.0)
+            self._cool_to = room + shift - back + (DEMAND if ask.demand != "cool" else 0.0)
+        self._look()
+
+    def _serving(self) -> bool:
+        return self._occupied or int(self._env.now) < self._override_ends
+
+    def _look(self) -> None:
+        """Decide now, and come back when the room passes the next threshold."""
+        self._looks += 1
+        self._air.settle()
+        back = 0.0 if self._serving() else SETBACK
+        heat_to, cool_to, room = self._heat_to - back, self._cool_to + back, self._air.room
+        self._heating = room < heat_to + (DIFFERENTIAL if self._heating else -DIFFERENTIAL)
+        cooling = room > cool_to - (DIFFERENTIAL if self._cooling else -DIFFERENTIAL)
+        now = int(self._env.now)
+        if self._cooling and not cooling:
+            self._cooling_ended = now
+        rested = self._cooling_ended + self._p.minimum_off
+        if cooling and not self._cooling and now < rested:
+            self._return_after(rested - now)
+        else:
+            self._cooling = cooling
+        self._calls.ask(self._standing())
+        heat_edge = heat_to + (DIFFERENTIAL if self._heating else -DIFFERENTIAL)
+        cool_edge = cool_to - (DIFFERENTIAL if self._cooling else -DIFFERENTIAL)
+        for edge in (heat_edge, cool_edge):
+            motion = Motion(self._air)
+            due = first_change_of_sign(lambda s, m=motion, e=edge: m.room(s) - e, LOOK_AHEAD)  # type: ignore[misc]
+            if due is not None:
+                self._return_after(due)
+
+    def _return_after(self, ms: int) -> None:
+        looks = self._looks
+
+        def due(_: Any) -> None:
+            if looks == self._looks:
+                self._look()
+
+        self._env.timeout(ms).callbacks.append(due)
+
+    def _standing(self) -> frozenset[str]:
+        wanted = set()
+        if self._serving():
+            wanted.add("G")
+        if self._heating:
+            wanted.add("W1")
+        elif self._cooling:
+            wanted |= {"Y1", "G"}
+        return frozenset(wanted) & self._calls.terminals
