@@ -2,27 +2,39 @@
 
 from __future__ import annotations
 
+from stagecall.plant.accessories import (
+    AccessoryOutput,
+    AlarmSwitch,
+    DehumidifyInput,
+    DoorSwitch,
+    OutdoorThermostat,
+)
 from stagecall.plant.actuators import Damper, EndSwitch, ZoneValve
 from stagecall.plant.aquastat import AquastatRelay
 from stagecall.plant.burner import Burner, HeatExchanger
-from stagecall.plant.coils import Contactor, GasValve
+from stagecall.plant.coils import CoilPart, Contactor, GasValve
 from stagecall.plant.compressor_board import CompressorBoard
 from stagecall.plant.fan_control import FanBoard
 from stagecall.plant.flame_lead import FlameLead
 from stagecall.plant.furnace_board import FurnaceBoard
+from stagecall.plant.heat_pump_board import HeatPumpBoard
 from stagecall.plant.isolating import IsolatingRelay
+from stagecall.plant.leak_board import LeakBoard
 from stagecall.plant.motors import Blower, Ignitor, Inducer, InductionMotor, RunCapacitor
 from stagecall.plant.oil import FanSwitch, FlameDetector, OilBurner, OilIgnition, OilPrimary
 from stagecall.plant.outdoor import CompressorHeater, FanCyclingControl, PhaseMonitor
 from stagecall.plant.part import Part
 from stagecall.plant.refrigerant import RefrigerantCircuit
 from stagecall.plant.relays import ControlRelay, LineRelay
+from stagecall.plant.reversing import CoilThermostat, FrostSensor, HeatPumpCircuit, ReversingValve
 from stagecall.plant.speed_calls import ConstantAirflowBlower
+from stagecall.plant.strips import HeatSequencer, Strip, StripBoard, StripCutOut
 from stagecall.plant.supply import Fuse, Transformer
 from stagecall.plant.switches import DraftSwitch, Limit, RefrigerantSwitch, SafetySwitch
 from stagecall.plant.two_stage_cooling import StageCoil, TwoStageCircuit, TwoStageCompressorBoard
 from stagecall.plant.two_stage_furnace import HighFireCoil, TwoSpeedInducer, TwoStageBurner, TwoStageFurnaceBoard
 from stagecall.plant.water import Boiler, Circulator, WaterBurner, WaterLimit
+from stagecall.plant.zone_panel import ZonePanel
 
 KINDS: dict[str, type[Part]] = {
     "transformer": Transformer,
@@ -75,4 +87,24 @@ KINDS: dict[str, type[Part]] = {
     "oil_primary": OilPrimary,
     "flame_detector": FlameDetector,
     "fan_switch": FanSwitch,
+    "leak_board": LeakBoard,
+    "leak_sensor": SafetySwitch,
+    "smoke_detector": SafetySwitch,
+    "float_switch": SafetySwitch,
+    "alarm_switch": AlarmSwitch,
+    "door_switch": DoorSwitch,
+    "outdoor_thermostat": OutdoorThermostat,
+    "accessory_output": AccessoryOutput,
+    "dehumidify_input": DehumidifyInput,
+    "zone_panel": ZonePanel,
+    "solenoid": CoilPart,
+    "reversing_valve": ReversingValve,
+    "heat_pump_circuit": HeatPumpCircuit,
+    "heat_pump_board": HeatPumpBoard,
+    "coil_thermostat": CoilThermostat,
+    "frost_sensor": FrostSensor,
+    "strip": Strip,
+    "strip_cut_out": StripCutOut,
+    "heat_sequencer": HeatSequencer,
+    "strip_board": StripBoard,
 }
