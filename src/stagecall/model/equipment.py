@@ -56,5 +56,7 @@ class Equipment(msgspec.Struct, frozen=True, kw_only=True):
     points: dict[str, dict[Sensed, str]] = {}
     switches: dict[str, str] = {}
     """Switches that may be opened on purpose, by the point's name, to the part that is opened."""
+    tests: dict[str, str] = {}
+    """Tests that its boards' pins start (``defrost_test``), to the part whose pins they are."""
     energises: dict[str, tuple[str, ...]] = {}
     notes: str | None = None

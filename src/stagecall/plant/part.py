@@ -84,6 +84,10 @@ class Part:
         """Reset *what* (a lockout, or the part by its own name); False where there is nothing of that name."""
         return False
 
+    def press(self, what: str) -> bool:  # noqa: ARG002 - what a kind may override
+        """Have its test pins joined; False where it has no test *what*."""
+        return False
+
     @property
     def now(self) -> int:
         """Ms since the plant began."""

@@ -19,6 +19,7 @@ from stagecall.plant.loose import Loose, is_loose
 from stagecall.plant.parameters import unknown
 from stagecall.plant.part import Bench
 from stagecall.plant.points import Where
+from stagecall.plant.reversing import HeatPumpCircuit, ReversingValve
 from stagecall.plant.signals import Signal
 from stagecall.plant.supply import Transformer
 from stagecall.plant.switches import SafetySwitch
@@ -167,6 +168,15 @@ class Plant:
             self._heard = True
             heard(self.now, name, state)
 
+    def press(self, what: str) -> None:
+        """Join a board's test pins as its maker says: ``defrost_test``.
+
+        Raises:
+            UsageError: nothing on this system has that test.
+        """
+        if not any([part.press(what) for part in self._parts.values()]):
+            raise UsageError(f"nothing on system {self._blueprint.system.system} has a test called '{what}'")
+
     def surroundings(self, values: Mapping[str, float]) -> None:
         """Set ``outdoor_air`` and ``room_air``, in °C, and the ``line_voltage`` at every transformer, in volts.
 
@@ -233,6 +243,8 @@ class Plant:
         if where.node is not None:
             return self._electric.levels[self._blueprint.probes[where.key]]
         part = self._parts[where.part or ""]
+        if isinstance(part, ReversingValve):
+            return part.set_for_cool
         if sensed == "coil_volts":
             return part.level("coil")
         signal: Signal[Any] = getattr(part, _PART_SIGNAL[sensed])
@@ -278,7 +290,7 @@ class Plant:
                 return self._air.supply() - self._air.room
         for sensed, where in self._blueprint.places.get(name, {}).items():
             part = self._parts.get(where.part or "")
-            if isinstance(part, Boiler):
+            if isinstance(part, Boiler | HeatPumpCircuit):
                 return part.temperature()
             if where.node is not None or sensed in ("amps", "flame_current"):
                 return float(self._signal(where, sensed).value)

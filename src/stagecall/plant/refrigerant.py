@@ -40,7 +40,11 @@ class Side:
 
     def now(self) -> float:
         """Pascal now."""
-        return self._end + (self._then - self._end) * math.exp(-(self._circuit.now - self._since) / self._time)
+        return self.after(0)
+
+    def after(self, ms: float) -> float:
+        """Pascal that many ms from now, as things now stand."""
+        return self._end + (self._then - self._end) * math.exp(-(self._circuit.now + ms - self._since) / self._time)
 
     def reaches(self, pressure: float) -> int | None:
         """Ms until that pressure; None where it does not come to it."""

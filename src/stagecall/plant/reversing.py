@@ -1,0 +1,287 @@
+"""The refrigerant side of a heat pump: a reversing valve with a pilot, an outdoor coil that frosts, its sensors.
+
+Heating follows the published table of one 2.5-ton unit, whose rise of the supply air falls in a straight line with the
+outdoor air (10.5 °F + 0.324 of the outdoor temperature in °F, met within 0.7 °F). The outdoor coil and its frost each
+move towards an end as one exponential.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any, ClassVar, Literal
+
+from stagecall.plant.air import first_change_of_sign
+from stagecall.plant.coils import CoilParameters, CoilPart
+from stagecall.plant.parameters import Difference, Parameters, Pressure, Share, Temperature, Time
+from stagecall.plant.part import Bench, Medium
+from stagecall.plant.refrigerant import RefrigerantCircuit, RefrigerantParameters, saturation
+from stagecall.plant.signals import Signal
+from stagecall.plant.switches import SafetySwitch, SwitchParameters
+from stagecall.plant.two_stage_cooling import StageCoil
+
+_RATED_HEATING = 8.3333
+"""°C (47 °F) at which heating is rated."""
+_LOOKS_AHEAD = 21_600.0
+"""Seconds; a defrost that is not due in six hours is not awaited, and looked for again at the next change."""
+_ENERGISED = 12.0
+"""Volts from which the valve's coil reads as energised."""
+
+
+class Course:
+    """A value that moves to an end with a time constant (ms)."""
+
+    __slots__ = ("_end", "_since", "_then", "_time")
+
+    def __init__(self, value: float) -> None:
+        self._then = self._end = value
+        self._since, self._time = 0, 1.0
+
+    def at(self, ms: float) -> float:
+        """The value at that moment, as things now stand."""
+        return self._end + (self._then - self._end) * math.exp(-(ms - self._since) / self._time)
+
+    def heads_for(self, end: float, time: float, now: int) -> None:
+        """Take another course."""
+        self._then, self._since = self.at(now), now
+        self._end, self._time = end, max(1.0, time)
+
+
+class ReversingValveParameters(CoilParameters, frozen=True, kw_only=True):
+    """``energised_for``: which way it stands with its coil energised.
+
+    The pilot moves the slide within ``shift_time``, once the pressures are ``shift_difference`` apart.
+    """
+
+    energised_for: Literal["cool", "heat"]
+    shift_difference: Pressure
+    shift_time: Time
+    slide: Literal["free", "stuck_cool", "stuck_heat"] = "free"
+
+
+class ReversingValve(CoilPart):
+    """``set_for_cool`` is what its coil is energised for, ``cools`` where its slide stands."""
+
+    takes: ClassVar[type[Parameters]] = ReversingValveParameters
+    terminals: ClassVar[dict[str, Medium]] = {**CoilPart.terminals, "body": "refrigerant"}
+    p: ReversingValveParameters
+
+    def __init__(self, bench: Bench, name: str, parameters: ReversingValveParameters) -> None:
+        super().__init__(bench, name, parameters)
+        at_rest = parameters.energised_for == "heat"
+        self.set_for_cool = Signal(at_rest)
+        self.cools = Signal(at_rest if parameters.slide == "free" else parameters.slide == "stuck_cool")
+        self._look = 0
+
+    def connect(self) -> None:
+        """Look anew whenever the coil or the pressures take another course."""
+        super().connect()
+        self._circuit = self.joined("body", HeatPumpCircuit)
+        self.level("coil").listen(self._energised)
+        for side in ("high", "low"):
+            self._circuit.side(side).changed(self._look_ahead)
+
+    def _energised(self, volts: float) -> None:
+        self.set_for_cool.set((volts >= _ENERGISED) == (self.p.energised_for == "cool"))
+
+    def moved(self, on: bool) -> None:  # noqa: ARG002 - the armature itself is asked
+        """The pilot asks for the other way."""
+        self._look_ahead()
+
+    def _look_ahead(self) -> None:
+        self._look += 1
+        wanted = self.armature.value == (self.p.energised_for == "cool")
+        if self.p.slide != "free" or wanted == self.cools.value:
+            return
+        after = self._circuit.apart(self.p.shift_difference)
+        if after is not None:
+            self.env.timeout(after + max(1, self.p.shift_time), self._look).callbacks.append(self._shift)
+
+    def _shift(self, timer: Any) -> None:
+        if timer.value == self._look:
+            self.cools.set(not self.cools.value)
+
+
+class HeatPumpParameters(RefrigerantParameters, frozen=True, kw_only=True):
+    """What heating adds; all of it at ``rated_airflow``.
+
+    ``heating_rise`` is the rise of the supply air at 47 °F outdoors, and it falls by ``heating_slope`` of each kelvin
+    below. ``outdoor_split``: the coil below the outdoor air in heating, which frost widens by up to ``frost_full`` at
+    and below ``frost_below`` outdoors. ``low_share``: what of the capacity the low stage of a two-step compressor
+    gives.
+    """
+
+    heating_rise: Difference
+    heating_slope: Share
+    heating_condensing_split: Difference
+    outdoor_split: Difference
+    outdoor_coil_time: Time
+    defrost_warming_time: Time
+    frost_below: Temperature
+    frost_full: Difference
+    frost_time: Time
+    melting_time: Time
+    low_share: Share = 1.0
+
+
+class HeatPumpCircuit(RefrigerantCircuit):
+    """A circuit that runs both ways; ``valve`` is joined to the reversing valve, ``coil`` is where sensors sit."""
+
+    takes: ClassVar[type[Parameters]] = HeatPumpParameters
+    terminals: ClassVar[dict[str, Medium]] = {
+        **RefrigerantCircuit.terminals, "valve": "refrigerant", "coil": "refrigerant",
+    }  # fmt: skip
+    p: HeatPumpParameters
+
+    def __init__(self, bench: Bench, name: str, parameters: HeatPumpParameters) -> None:
+        super().__init__(bench, name, parameters)
+        self._metal, self._frost = Course(bench.air.outdoor), Course(0.0)
+        self._coil_listeners: list[Callable[[], None]] = []
+
+    def connect(self) -> None:
+        """Follow the valve, and the step of a two-step compressor."""
+        self._valve = self.joined("valve", ReversingValve)
+        self._stages = self.all_joined("compressor", StageCoil)
+        super().connect()
+        self._valve.cools.listen(self._changed)
+        for stage, _ in self._stages:
+            stage.armature.listen(self._changed)
+
+    def coil_changed(self, listener: Callable[[], None]) -> None:
+        """Call *listener* whenever the outdoor coil takes another course."""
+        self._coil_listeners.append(listener)
+
+    def temperature(self) -> float:
+        """The outdoor coil, °C."""
+        return self._coil_at(self.now)
+
+    def frost(self, after: float = 0.0) -> float:
+        """By how much frost has widened the coil's split, kelvin, that many ms from now."""
+        return self._frost.at(self.now + after)
+
+    def coil_reaches(self, threshold: float) -> int | None:
+        """Ms until the coil passes *threshold*, °C."""
+        now = self.now
+        return first_change_of_sign(lambda s: self._coil_at(now + 1000 * s) - threshold, _LOOKS_AHEAD)
+
+    def frost_reaches(self, kelvin: float) -> int | None:
+        """Ms until the frost passes *kelvin*."""
+        return first_change_of_sign(lambda s: self.frost(1000 * s) - kelvin, _LOOKS_AHEAD)
+
+    def apart(self, difference: float) -> int | None:
+        """Ms until the pressures are that far apart, Pa; 0 where they are."""
+        high, low = self.side("high"), self.side("low")
+        if high.now() - low.now() >= difference:
+            return 0
+        return first_change_of_sign(lambda s: high.after(1000 * s) - low.after(1000 * s) - difference, 3600.0)
+
+    def _coil_at(self, ms: float) -> float:
+        return self._metal.at(ms) - self._frost.at(ms)
+
+    def pumped(self) -> float:
+        """By the stage."""
+        low = self._stages and not any(stage.armature.value for stage, _ in self._stages)
+        return self.p.low_share if low else 1.0
+
+    def _changed(self, cause: object = None) -> None:
+        turning = self._compressor.turning.value
+        if turning and not self._valve.cools.value:
+            self._heat()
+        else:
+            super()._changed(cause)
+        self._outdoor_coil(turning)
+        for listener in self._coil_listeners:
+            listener()
+
+    def _heat(self) -> None:
+        p, air = self.p, self.bench.air
+        self.side("high").heads_for(saturation(air.room + p.heating_condensing_split) * p.charge, p.high_side_time)
+        self.side("low").heads_for(saturation(air.outdoor - p.outdoor_split) * p.charge, p.low_side_time)
+        rise = p.heating_rise + p.heating_slope * (air.outdoor - _RATED_HEATING)
+        air.set_heat(self._coil, max(0.0, air.stream(p.rated_airflow) * rise * self.pumped() * p.charge))
+
+    def _outdoor_coil(self, turning: bool) -> None:
+        p, outdoor, now = self.p, self.bench.air.outdoor, self.now
+        if not turning:
+            self._metal.heads_for(outdoor, p.outdoor_coil_time, now)
+            self._frost.heads_for(self.frost() if outdoor <= 0 else 0.0, p.frost_time, now)
+        elif not self._valve.cools.value:
+            self._metal.heads_for(outdoor - p.outdoor_split, p.outdoor_coil_time, now)
+            self._frost.heads_for(p.frost_full if outdoor <= p.frost_below else 0.0, p.frost_time, now)
+        else:
+            still = not self._fan.turning.value
+            split = p.condensing_split_still if still else p.condensing_split
+            self._metal.heads_for(outdoor + split, p.defrost_warming_time if still else p.outdoor_coil_time, now)
+            self._frost.heads_for(0.0, p.melting_time, now)
+
+
+class CoilThermostatParameters(SwitchParameters, frozen=True, kw_only=True):
+    """It closes on a fall of the outdoor coil to ``closes`` (initiate) and opens on a rise to ``opens`` (terminate)."""
+
+    closes: Temperature
+    opens: Temperature
+
+
+class CoilThermostat(SafetySwitch):
+    """The defrost sensor of a time-and-temperature control: a thermostat clamped to the outdoor coil."""
+
+    takes: ClassVar[type[Parameters]] = CoilThermostatParameters
+    terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "coil": "refrigerant"}
+    p: Any
+
+    def __init__(self, bench: Bench, name: str, parameters: Any) -> None:
+        super().__init__(bench, name, parameters)
+        self._look = 0
+
+    def connect(self) -> None:
+        """Look ahead anew whenever the coil takes another course."""
+        super().connect()
+        self._circuit = self.joined("coil", HeatPumpCircuit)
+        self._circuit.coil_changed(self._look_ahead)
+
+    def rest(self) -> None:
+        """As a coil in that weather has it."""
+        self._wants = self.cold()
+        super().rest()
+
+    def cold(self) -> bool:
+        """Whether it would close by itself."""
+        return self._circuit.temperature() <= self.p.closes
+
+    def next_change(self) -> int | None:
+        """Ms until it next moves."""
+        return self._circuit.coil_reaches(self.p.opens if self._wants else self.p.closes)
+
+    def _look_ahead(self) -> None:
+        self._look += 1
+        after = self.next_change()
+        if after is not None:
+            self.env.timeout(after, self._look).callbacks.append(self._reached)
+
+    def _reached(self, timer: Any) -> None:
+        if timer.value == self._look:
+            self.wants(not self._wants)
+            self._look_ahead()
+
+
+class FrostSensorParameters(SwitchParameters, frozen=True, kw_only=True):
+    """``difference``: by how much frost has widened the coil's split when a defrost is due."""
+
+    difference: Difference
+
+
+class FrostSensor(CoilThermostat):
+    """What a demand defrost control compares: coil and outdoor air against the same of the clean coil.
+
+    Told as a contact that is closed while the coil is frosted.
+    """
+
+    takes: ClassVar[type[Parameters]] = FrostSensorParameters
+
+    def cold(self) -> bool:
+        """Frosted."""
+        return self._circuit.frost() >= self.p.difference
+
+    def next_change(self) -> int | None:
+        """Ms until it is frosted, or no longer."""
+        return self._circuit.frost_reaches(self.p.difference)
