@@ -13,12 +13,20 @@ from stagecall.record import read
 from whole.harness import LIBRARY, must_run, perform, replayed, unnumbered
 
 SYSTEM = "split-gas-cool"
+FAULTS = sorted(
+    {
+        f"{name}@{caught.at}" if caught.at else name
+        for name in LIBRARY.names("fault")
+        for caught in LIBRARY.load("fault", name).document.caught_by
+        if caught.system == SYSTEM
+    }
+)
 
 
 @settings(max_examples=25)
 @given(
     sequence=st.sampled_from(must_run(SYSTEM)),
-    fault=st.sampled_from([(), *((name,) for name in LIBRARY.names("fault"))]),
+    fault=st.sampled_from([(), *((name,) for name in FAULTS)]),
     seed=st.integers(0, 10_000),
     drawn=st.booleans(),
     kit=st.sampled_from(["full", "board-24v"]),
