@@ -87,21 +87,29 @@ def _figure(value: str) -> str:
 
 RESOLUTIONS = (
     Resolution(
-        "what later documents will say",
+        "modes that contradict themselves",
         library(
             ONE
             + """\
 steps:
   - step: First
+    call: [O]
     valve: cool
+  - step: Second
+    call: [Y1]
+    emergency: true
+  - step: Third
+    aux: 4
+  - step: Fourth
     aux: 1
     emergency: true
 """
         ),
         (
-            "one.yaml:7:12: 'valve' is not supported yet; name the terminals in 'call'",
-            "one.yaml:8:10: 'aux' is not supported yet; name the terminals in 'call'",
-            "one.yaml:9:16: 'emergency' is not supported yet; name the terminals in 'call'",
+            "one.yaml:8:12: 'valve' stands beside O or B in 'call'; either the one or the other",
+            "one.yaml:11:16: emergency heat runs without the compressor; take Y1 and Y2 out of 'call'",
+            "one.yaml:13:10: 'aux' is a number of stages, 1 to 3; leave it out for none",
+            "one.yaml:16:16: 'emergency' calls the auxiliary heat itself; either 'aux' or 'emergency'",
         ),
     ),
     Resolution(

@@ -21,6 +21,7 @@ class Installation:
         self.calls = frozenset(calls)
         self.points = {*points, *(f"wire_{call}" for call in self.calls)}
         self.switches: frozenset[str] = frozenset()
+        self.tests: frozenset[str] = frozenset()
         self.machines: frozenset[str] = frozenset()
         self.fitted: frozenset[str] = frozenset()
 
@@ -32,6 +33,7 @@ class Installation:
         if {"supply_air", "return_air"} <= here.points:
             here.points.add("air_split")
         here.switches = frozenset(name for machine in machines for name in machine.switches)
+        here.tests = frozenset(name for machine in machines for name in machine.tests)
         here.machines = frozenset(machine.what for machine in machines)
         here.fitted = frozenset(system.fitted)
         return here
@@ -62,6 +64,11 @@ class Installation:
         """Why these cannot be opened on purpose."""
         missing = [name for name in names if name not in self.switches]
         return f"no {_words(missing)} here that can be opened" if missing else ""
+
+    def lacks_tests(self, names: Iterable[str]) -> str:
+        """Why no board here can be made to do these."""
+        missing = [name for name in names if name not in self.tests]
+        return f"no {_words(missing)} here" if missing else ""
 
     def lacks_reason(self, applies: AppliesIf) -> str:
         """The document's own reason, where what it asks for is not here."""

@@ -12,6 +12,7 @@ from stagecall.documents.installation import Installation
 from stagecall.documents.library import Library
 from stagecall.documents.limits import Limits
 from stagecall.documents.loaded import Loaded
+from stagecall.documents.modes import called, contradictions, worded
 from stagecall.documents.walk import Path
 from stagecall.documents.words import unknown
 from stagecall.errors import Complaint, DocumentError, NotInLibraryError
@@ -20,10 +21,6 @@ from stagecall.model import sequence as written
 from stagecall.model.equipment import Equipment
 from stagecall.model.system import System
 from stagecall.units import Range, show, show_range, show_time
-
-NOT_YET = {"valve": "valve", "aux": "aux", "emergency": "emergency"}
-"""Keys of a step that the walker reads and that :func:`_calls` cannot turn into terminals yet."""
-
 
 class _File:
     """A file whose steps are being put in: a sequence, or a block under the overrides of its use."""
@@ -41,6 +38,8 @@ class _Resolver:
         self.here = here
         self.complaints: list[Complaint] = []
         self.calls: tuple[str, ...] = ()
+        self.unanswered = ""
+        self.valves = False
         self.slugs: set[str] = set()
         self.limits: dict[str, plan.ResolvedLimit] = {}
 
@@ -105,6 +104,7 @@ class _Resolver:
             control=step.control,
             open_switch=step.open_switch,
             restore=step.restore,
+            press=step.press,
             power=step.power,
             set={name: value.to(_kind(name)) for name, value in step.set.items()},
             read=step.read,
@@ -119,11 +119,13 @@ class _Resolver:
 
     def _calls(self, step: written.Step, file: _File, at: Path) -> tuple[str, ...]:
         """The complete set of calls: the step's own, else that of the step before, else none."""
-        for key in NOT_YET:
-            if getattr(step, key):
-                text = f"'{key}' is not supported yet; name the terminals in 'call'"
-                self.complaints.append(file.loaded.complain((*at, key), text))
-        return self.calls if step.call is None else tuple(dict.fromkeys(step.call))
+        if step.call is None and step.valve is None and not step.aux and not step.emergency:
+            return self.calls
+        self.valves |= step.valve is not None
+        for key, text in contradictions(step):
+            self.complaints.append(file.loaded.complain((*at, key), text))
+        modes, self.unanswered = (worded(step), "") if self.system is None else called(step, self.system.document.control)
+        return tuple(dict.fromkeys((*(step.call or ()), *modes)))
 
     def _slug(self, title: str) -> str:
         plain = re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "step"
@@ -140,7 +142,9 @@ class _Resolver:
         switches = [name for name in (step.open_switch, step.restore) if name is not None]
         awaited = () if step.lasts.until is None else (step.lasts.until.point,)
         return (
-            self.here.lacks_calls(self.calls) or self.here.lacks_switches(switches) or self.here.lacks_points(awaited)
+            self.unanswered
+            or self.here.lacks_tests(() if step.press is None else (step.press,))
+            or self.here.lacks_calls(self.calls) or self.here.lacks_switches(switches) or self.here.lacks_points(awaited)
         )
 
 
@@ -211,6 +215,8 @@ def resolve_sequence(  # noqa: PLR0913 - each argument is a thing of its own tha
     resolver.done()
     conditions = {name: span.to(_kind(name)) for name, span in document.conditions.items()}
     lacking = "" if here is None else here.lacks(document.needs)
+    if not lacking and resolver.valves and system is not None:
+        lacking = lacks_convention(system.document.control)
     if not lacking and all(step.not_applicable for step in steps):
         lacking = steps[0].not_applicable
     return plan.Sequence(

@@ -89,6 +89,7 @@ FIGURES = (
     "post_purge", "pressure_switch_proving_time", "limit_lockout_time", "heat_blower_on_delay", "heat_blower_off_delay",
     "cool_blower_on_delay", "cool_blower_off_delay", "fire_delay", "stored_heat_time", "circulator_off_delay",
     "motor_valve_time", "wax_valve_time", "valve_delay", "safety_time", "recycle_wait",
+    "defrost_interval", "defrost_time_limit",
 )  # fmt: skip
 """Figures of makers by which systems, limits and parameters mean the same thing."""
 
@@ -158,6 +159,8 @@ RULES: dict[tuple[type, str], Rule] = {
     (equipment.Equipment, "energises"): Rule(word=call, inside=_POINTS),
     (system.Control, "terminals"): Rule(word=terminal),
     (system.Control, "jumpers"): Rule(word=terminal),
+    (system.Control, "aux"): _CALLS,
+    (system.Control, "emergency"): _CALLS,
     (system.Conductor, "length"): Rule(kind="length"),
     (system.System, "surroundings"): _BY_POINT,
     (system.System, "maker_data"): Rule(word=figure),

@@ -108,6 +108,7 @@ class Request(Line, kw_only=True, tag="request"):
     power: Literal["on", "off"] | None = None
     open_switch: str | None = None
     restore: str | None = None
+    press: str | None = None
     set: dict[str, float] = {}
     because: str = ""
 

@@ -10,7 +10,7 @@ from typing import Literal
 import msgspec
 
 from stagecall.model.asking import ControlAsk
-from stagecall.model.sequence import Anchor, Condition, Group, Needs
+from stagecall.model.sequence import Anchor, Condition, Group, Needs, Test
 from stagecall.units import Kind, Range
 
 
@@ -121,6 +121,7 @@ class Step(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     control: ControlAsk | None = None
     open_switch: str | None = None
     restore: str | None = None
+    press: Test | None = None
     power: Literal["on", "off"] | None = None
     set: dict[str, float] = {}
     read: tuple[str, ...] = ()

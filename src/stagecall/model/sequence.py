@@ -151,6 +151,10 @@ class Ask(Expect, frozen=True, kw_only=True, tag_field="form", tag="ask"):
 Form = Turns | Stays | Order | Never | Reads | Times | Ask
 
 
+Test = Literal["defrost_test"]
+"""What a board's test pins start: a defrost."""
+
+
 class Lasts(msgspec.Struct, frozen=True):
     """How long a step goes on.
 
@@ -183,6 +187,7 @@ class Step(msgspec.Struct, frozen=True, kw_only=True, tag_field="what", tag="ste
     control: ControlAsk | None = None
     open_switch: str | None = None
     restore: str | None = None
+    press: Test | None = None
     power: Literal["on", "off"] | None = None
     set: dict[str, Quantity] = {}
     read: tuple[str, ...] = ()

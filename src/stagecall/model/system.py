@@ -45,10 +45,18 @@ class Installed(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Control(msgspec.Struct, frozen=True, kw_only=True):
-    """The control's end of the cable: its terminals, the jumpers between them, and how its outputs are made."""
+    """The control's end of the cable: its terminals, the jumpers between them, and how its outputs are made.
+
+    ``valve``: the reversing valve is called by O (energised for cooling) or B (for heating); it is told or measured,
+    never inferred from a make. ``aux``: the terminals of auxiliary heat, first stage first. ``emergency``: what the
+    control makes for emergency heat.
+    """
 
     terminals: tuple[str, ...]
     jumpers: tuple[tuple[str, str], ...] = ()
+    valve: Literal["O", "B", "unknown"] = "unknown"
+    aux: tuple[str, ...] = ()
+    emergency: tuple[str, ...] = ()
     settings: dict[str, Value] = {}
 
 

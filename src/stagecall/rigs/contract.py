@@ -19,6 +19,7 @@ import msgspec
 
 from stagecall.model.asking import ControlAsk
 from stagecall.model.event import Event, Snapshot, SourceBounds, TestedOn
+from stagecall.model.sequence import Test
 from stagecall.rigs.chatter import ChatterFold
 
 OnOff = Literal["on", "off"]
@@ -41,6 +42,8 @@ class Move(msgspec.Struct, frozen=True, kw_only=True):
     power: OnOff | None = None
     open_switch: str | None = None
     restore: str | None = None
+    press: Test | None = None
+    """Test pins to be joined as the maker says."""
     surroundings: Mapping[str, float] = {}
     control: ControlAsk | None = None
     """What a person is to ask of the installed control, where calls are witnessed; a model does it itself."""

@@ -228,6 +228,8 @@ class SimulatedRig(Rig):
             self.plant.switch(move.open_switch, "open")
         if move.restore is not None:
             self.plant.switch(move.restore, "closed")
+        if move.press is not None:
+            self.plant.press(move.press)
         if move.power is not None:
             self.plant.power(move.power == "on")
         if move.calls is not None:

@@ -197,6 +197,7 @@ class Session:
             power=None if step.power == self._power else step.power,
             open_switch=step.open_switch,
             restore=step.restore,
+            press=step.press,
             surroundings=step.set,
         )
 
@@ -434,6 +435,7 @@ def _request(move: Move, t: int, because: str = "") -> Request:
         power=move.power,
         open_switch=move.open_switch,
         restore=move.restore,
+        press=move.press,
         set=dict(move.surroundings),
         because=because,
     )
