@@ -12,7 +12,7 @@ from stagecall.documents.installation import Installation
 from stagecall.documents.library import Library
 from stagecall.documents.limits import Limits
 from stagecall.documents.loaded import Loaded
-from stagecall.documents.modes import called, contradictions, worded
+from stagecall.documents.modes import called, contradictions, lacks_convention, worded
 from stagecall.documents.walk import Path
 from stagecall.documents.words import unknown
 from stagecall.errors import Complaint, DocumentError, NotInLibraryError
@@ -21,6 +21,7 @@ from stagecall.model import sequence as written
 from stagecall.model.equipment import Equipment
 from stagecall.model.system import System
 from stagecall.units import Range, show, show_range, show_time
+
 
 class _File:
     """A file whose steps are being put in: a sequence, or a block under the overrides of its use."""
@@ -124,7 +125,9 @@ class _Resolver:
         self.valves |= step.valve is not None
         for key, text in contradictions(step):
             self.complaints.append(file.loaded.complain((*at, key), text))
-        modes, self.unanswered = (worded(step), "") if self.system is None else called(step, self.system.document.control)
+        modes, self.unanswered = worded(step), ""
+        if self.system is not None:
+            modes, self.unanswered = called(step, self.system.document.control)
         return tuple(dict.fromkeys((*(step.call or ()), *modes)))
 
     def _slug(self, title: str) -> str:
@@ -144,7 +147,9 @@ class _Resolver:
         return (
             self.unanswered
             or self.here.lacks_tests(() if step.press is None else (step.press,))
-            or self.here.lacks_calls(self.calls) or self.here.lacks_switches(switches) or self.here.lacks_points(awaited)
+            or self.here.lacks_calls(self.calls)
+            or self.here.lacks_switches(switches)
+            or self.here.lacks_points(awaited)
         )
 
 

@@ -174,7 +174,7 @@ class Plant:
         Raises:
             UsageError: nothing on this system has that test.
         """
-        if not any([part.press(what) for part in self._parts.values()]):
+        if not any(part.press(what) for part in self._parts.values()):
             raise UsageError(f"nothing on system {self._blueprint.system.system} has a test called '{what}'")
 
     def surroundings(self, values: Mapping[str, float]) -> None:

@@ -246,7 +246,7 @@ class CoilThermostat(SafetySwitch):
 
     def cold(self) -> bool:
         """Whether it would close by itself."""
-        return self._circuit.temperature() <= self.p.closes
+        return bool(self._circuit.temperature() <= self.p.closes)
 
     def next_change(self) -> int | None:
         """Ms until it next moves."""
@@ -280,7 +280,7 @@ class FrostSensor(CoilThermostat):
 
     def cold(self) -> bool:
         """Frosted."""
-        return self._circuit.frost() >= self.p.difference
+        return bool(self._circuit.frost() >= self.p.difference)
 
     def next_change(self) -> int | None:
         """Ms until it is frosted, or no longer."""
