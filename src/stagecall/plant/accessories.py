@@ -16,7 +16,7 @@ from stagecall.plant.switches import SafetySwitch, SwitchParameters
 
 
 class AccessoryOutputParameters(Parameters, frozen=True, kw_only=True):
-    """``live_with``: the output of the furnace's board with which it goes live: it differs between makers, and within one."""
+    """``live_with``: the output of the furnace's board that makes it live; makers differ, one even within itself."""
 
     live_with: Literal["inducer", "gas_valve", "blower"]
     operate_time: Time
