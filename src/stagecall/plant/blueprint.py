@@ -95,6 +95,8 @@ class Blueprint:
                 self._probe(place.key, Probe(place.node, f"{place.equipment}.C"))
         self._wirings: dict[tuple[Element, ...], Wiring] = {}
         self.site = {name: kind() for name, kind in _SITE.items()}
+        for key, value in system.control.settings.items():
+            self.site["control"] = site_with(self.site["control"], "control", key, value)
         self.typical = {name: self._given(fitting, fitting.typical) for name, fitting in self.fittings.items()}
         self._typical_elements = {
             name: tuple(fitting.kind.elements(name, self.typical[name])) for name, fitting in self.fittings.items()
@@ -164,10 +166,7 @@ class Blueprint:
         for key, value in settings.items():
             name, _, parameter = key.rpartition(".")
             if name in site:
-                takes = declared(type(site[name]))
-                if parameter not in takes:
-                    raise unknown(parameter, takes, name)
-                site[name] = msgspec.structs.replace(site[name], **{parameter: to_si(value, takes[parameter], key)})
+                site[name] = site_with(site[name], name, parameter, value)
             else:
                 fitting = self.fitting(name)
                 changed.setdefault(name, dict(fitting.typical))[parameter] = fitting_value(fitting, parameter, value)
@@ -226,6 +225,18 @@ class Blueprint:
                 del self._wirings[next(iter(self._wirings))]
             found = self._wirings[elements] = Wiring(elements, self._probes)
         return found
+
+
+def site_with(given: Parameters, name: str, parameter: str, value: Value) -> Parameters:
+    """The site's parameters (*name* is control or house) with one of them set.
+
+    Raises:
+        UsageError: no such parameter, or a value of the wrong kind.
+    """
+    takes = declared(type(given))
+    if parameter not in takes:
+        raise unknown(parameter, takes, name)
+    return msgspec.structs.replace(given, **{parameter: to_si(value, takes[parameter], f"{name}.{parameter}")})
 
 
 def fitting_value(fitting: Fitting, parameter: str, value: Value) -> Setting:
