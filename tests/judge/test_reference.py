@@ -12,9 +12,10 @@ from random_logs import logs
 from reference import reference
 
 from stagecall.judge import judge
-from stagecall.model.event import AnyLine, StepMark
+from stagecall.model.event import AnyLine, SequenceMark, Settled, Snapshot, StepMark
 from stagecall.model.verdict import Verdict
 
+TELLING = (Settled, Snapshot, StepMark, SequenceMark)
 IN_STEPS = ("turns", "turns each", "stays", "stays each", "never", "order", "times", "times per", "reads", "ask")
 IN_MONITORS = ("turns", "stays", "never", "times", "times per")
 QUICK = settings(
@@ -58,9 +59,9 @@ def compare(log: list[AnyLine], *, closed: bool) -> None:
 
 
 def torn(log: list[AnyLine], data: st.DataObject) -> list[AnyLine]:
-    """The log up to a line somewhere after the first step's begin."""
+    """The log up to some line, after the first step's begin, by which all before it is told."""
     first = next(n for n, line in enumerate(log) if isinstance(line, StepMark))
-    return log[: data.draw(st.integers(first + 1, len(log)))]
+    return log[: 1 + data.draw(st.sampled_from([n for n in range(first, len(log)) if isinstance(log[n], TELLING)]))]
 
 
 def agree_when_torn(log: list[AnyLine], data: st.DataObject) -> None:
