@@ -11,12 +11,9 @@ from stagecall.model import plan
 from stagecall.model.event import (
     Answer,
     Call,
-    Edge,
-    Event,
     Gap,
     Note,
     Pause,
-    Power,
     Question,
     Refusal,
     Request,
@@ -25,17 +22,16 @@ from stagecall.model.event import (
     Settled,
     Snapshot,
     StepMark,
-    Switch,
     Wait,
     earliest,
 )
-from stagecall.model.sequence import Condition
 from stagecall.points import COMPRESSOR_CALLS
 from stagecall.rigs.contract import Batch, Move
 from stagecall.rigs.guard import Challenge, Clearance, Refuse
 from stagecall.rigs.guard import Wait as GuardWait
 from stagecall.run.ledger import Ledger
 from stagecall.run.prepare import Prepared, surroundings, undecidable
+from stagecall.run.seen import Seen
 from stagecall.run.wants import (
     Act,
     AllOff,
@@ -78,17 +74,14 @@ class Session:
         self.lost: RigLostError | None = None
         self.digest = ""
         self._next_mark = SETTLED_EVERY
-        self._states: dict[str, str] = {}
+        self._seen = Seen()
         self._calls: frozenset[str] = frozenset()
         self._power = "on"
         self._opened: set[str] = set()
-        self._moving: dict[str, str] = {}
-        self._moved_at = 0
         self._sequence: plan.Sequence | None = None
         self._step: plan.Step | None = None
         self._settling = False
         self._asked: set[str] = set()
-        self._witnessed: set[str] = set()
         self._waiting: plan.Step | None = None
 
     def script(self) -> Script:
@@ -115,7 +108,7 @@ class Session:
         for document in self._prepared.documents:
             self._put(document)
         snapshot: Snapshot = yield Snap()
-        self._note(snapshot)
+        self._seen.note(snapshot)
         self._put(snapshot)
         for text in undecidable(self._prepared.sequences, self._ledger.header.source):
             self._put(Note(t=0, text=text))
@@ -176,7 +169,7 @@ class Session:
         yield Act(move)
         self._waiting = step
         limit = self.settled + WITNESS_LIMIT
-        if matched(step.calls, self._witnessed):
+        if matched(step.calls, self._seen.calls):
             self._match(self.settled, self.settled)
         while self._waiting is not None and self.settled < limit:
             yield from self._once(limit)
@@ -225,8 +218,7 @@ class Session:
         mark = StepMark(t=self.settled, sequence=self._sequence.name, step=step.slug, phase="begin", awaits=awaits)
         mark.anchor = anchor
         self._put(mark)
-        self._moving = dict(awaits)
-        self._moved_at = self.settled
+        self._seen.expect(awaits, self.settled)
         for expectation in step.expect:
             if isinstance(expectation, plan.Ask):
                 self._put(
@@ -252,15 +244,15 @@ class Session:
 
     def _until_moved(self) -> Script:
         limit = self.settled + MOVE_LIMIT
-        while self._moving:
+        while self._seen.coming:
             if self.settled >= limit:
-                raise RigLostError(f"{', '.join(self._moving)} did not move within {MOVE_LIMIT // 1000} s")
+                raise RigLostError(f"{', '.join(self._seen.coming)} did not move within {MOVE_LIMIT // 1000} s")
             yield from self._once(limit)
 
     def _hold(self, step: plan.Step) -> Script:
         judge = self._judge
         if step.lasts is not None:
-            yield from self._poll(self._moved_at + step.lasts)
+            yield from self._poll(self._seen.moved_at + step.lasts)
         else:
             while judge.step_open():
                 deadline = judge.step_due()
@@ -272,7 +264,7 @@ class Session:
                 yield from self._once(deadline)
                 if self.settled >= deadline and judge.step_open():
                     self._put(Settled(t=self.settled))
-            if step.until is not None and self._contradicts(step.until):
+            if step.until is not None and self._seen.contradicts(step.until):
                 raise CutShort(f"{step.until} never came")
         if step.keep:
             yield from self._poll(self.settled + step.keep)
@@ -297,7 +289,7 @@ class Session:
         yield Sample(frozenset())
         yield from self._all_normal()
         yield from self._change(Move(surroundings=surroundings(sequence, self._prepared.system)))
-        while self.settled < limit and any(self._contradicts(condition) for condition in sequence.starts):
+        while self.settled < limit and any(self._seen.contradicts(condition) for condition in sequence.starts):
             yield from self._once(limit)
         makes_calls = self._ledger.header.source.makes_calls
         if makes_calls and any(
@@ -329,7 +321,7 @@ class Session:
         if move.empty:
             return
         yield from self._clearance(move)
-        self._moving = self._awaits(move)
+        self._seen.expect(self._awaits(move), self.settled)
         self._put(_request(move, self.settled))
         yield Act(move)
         yield from self._until_moved()
@@ -371,7 +363,7 @@ class Session:
     def _safe(self) -> Script:
         moves: list[tuple[Move, int]] = yield AllOff()
         for move, wait in moves:
-            self._moving = self._awaits(move)
+            self._seen.expect(self._awaits(move), self.settled)
             self._put(_request(move, self.settled))
             yield MakeSafe(move)
             yield from self._until_moved()
@@ -392,7 +384,9 @@ class Session:
             self._mark_settled(event.t - 1)
             self.settled = event.t
             self._put(event)
-            self._note(event)
+            self._seen.note(event)
+            if self._waiting is not None and isinstance(event, Call) and matched(self._waiting.calls, self._seen.calls):
+                self._match(earliest(event), event.t)
         self._mark_settled(batch.settled)
         self.settled = max(self.settled, batch.settled)
 
@@ -401,31 +395,6 @@ class Session:
             self.settled = self._next_mark
             self._put(Settled(t=self._next_mark))
             self._next_mark += SETTLED_EVERY
-
-    def _note(self, event: Event) -> None:
-        match event:
-            case Edge():
-                self._states[event.point] = event.state
-            case Snapshot():
-                self._states |= event.points
-                self._witnessed = set(event.calls)
-            case Call():
-                self._has_moved(event.terminal, event.state, event.t)
-                (self._witnessed.add if event.state == "on" else self._witnessed.discard)(event.terminal)
-                if self._waiting is not None and matched(self._waiting.calls, self._witnessed):
-                    self._match(earliest(event), event.t)
-            case Power():
-                self._has_moved("power", event.state, event.t)
-            case Switch():
-                self._has_moved(f"switch:{event.name}", event.state, event.t)
-
-    def _has_moved(self, what: str, state: str, t: int) -> None:
-        if self._moving.get(what) == state:
-            del self._moving[what]
-            self._moved_at = t
-
-    def _contradicts(self, condition: Condition) -> bool:
-        return self._states.get(condition.point, condition.state) != condition.state
 
 
 def _request(move: Move, t: int, because: str = "") -> Request:
