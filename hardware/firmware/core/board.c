@@ -178,8 +178,10 @@ static void obey(struct sc_board *board) {
     board->reply_sent = 0;
 }
 
+/* A clock that went back would be a broken one: it stands still then, and the port's watchdog is not fed. */
 static void read_clock(struct sc_board *board) {
-    board->now = board->port->now(board->port->context);
+    uint64_t now = board->port->now(board->port->context);
+    if (now > board->now) board->now = now;
     for (; (uint32_t)board->now - board->ms_at >= 1000; board->ms_at += 1000) board->ms++;
 }
 
