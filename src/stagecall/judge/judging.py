@@ -75,8 +75,11 @@ class Judge:
         return self._take() if self._out else []
 
     def finish(self, *, closed: bool) -> list[VerdictLine]:
-        """The log ends here. *closed* is False where it is torn or the run broke off."""
-        t, n = self._t, self._n
+        """The log ends here. *closed* is False where it is torn or the run broke off.
+
+        What was logged after the last settled moment proves no absence.
+        """
+        _, t, n = self._told or Mark(0, 0, -1)
         if self._running is not None:
             self._end_sequence(t, n, "the log ends here" if closed else "the log broke off")
         for plan in self._plans.values():

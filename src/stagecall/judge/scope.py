@@ -104,6 +104,7 @@ class Scope:
         for watch in self._open:
             if watch.outcome is None:
                 watch.snapshot(t, n)
+                self._look(watch)
 
     def end(self, s: int, n: int, cut: str) -> None:
         """The stretch ended; every watch comes to an outcome."""

@@ -97,6 +97,7 @@ class Session:
                 self._lose(lost)
         except RigLostError as lost:
             self._lose(lost)
+        self._put(Settled(t=self.settled))
         self.digest = self._ledger.close()
 
     def answer(self, value: str, by: str) -> None:
