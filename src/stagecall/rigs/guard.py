@@ -111,11 +111,12 @@ class CompressorHistory:
         if not self._running:
             self._started_at = None
 
-    def earliest_start(self) -> tuple[int, str]:
-        """When a compressor call may be made (ms), and the rule that says so."""
+    def earliest_start(self, coming: int = 1) -> tuple[int, str]:
+        """When a compressor call may be made (ms) that leads to that many starts, and the rule that says so."""
         rested = self.stopped_at + self.minimum_off
-        if len(self.starts) >= STARTS:
-            counted = self.starts[-STARTS] + STARTS_WINDOW
+        leave = max(0, STARTS - coming)
+        if len(self.starts) > leave:
+            counted = self.starts[-1 - leave] + STARTS_WINDOW
             if counted > rested:
                 return counted, f"at most {STARTS} compressor starts in any 60 min"
         return rested, f"the compressor rests for {self.minimum_off // 1000} s (minimum off)"
