@@ -35,7 +35,9 @@ class Clear(msgspec.Struct):
 
 
 class Earliest(msgspec.Struct):
-    """When may the compressor be called? Answer: ms and why."""
+    """When may the compressor be called, so that it starts that often? Answer: ms and why."""
+
+    starts: int = 1
 
 
 class Act(msgspec.Struct):
