@@ -135,8 +135,8 @@ def _serve(want: Want, rig: Guarded, console: Console, clock: Clock, paced: _Pac
             return rig.move(move, challenge)
         case Sample(points=points):
             return rig.sample(points)
-        case Earliest():
-            return rig.compressor.earliest_start()
+        case Earliest(starts=starts):
+            return rig.compressor.earliest_start(starts)
         case Snap():
             return rig.snapshot()
         case Reset(what=what):
