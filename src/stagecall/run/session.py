@@ -292,14 +292,12 @@ class Session:
         yield from self._change(Move(surroundings=surroundings(sequence, self._prepared.system)))
         while self.settled < limit and any(self._seen.contradicts(condition) for condition in sequence.starts):
             yield from self._once(limit)
-        makes_calls = self._ledger.header.source.makes_calls
-        if makes_calls and any(
-            step.challenge is None and set(step.calls) & COMPRESSOR_CALLS for step in sequence.steps
-        ):
-            free_at, because = yield Earliest()
+        starts = compressor_starts(sequence)
+        if self._ledger.header.source.makes_calls and starts:
+            free_at, because = yield Earliest(starts)
             if free_at > self.settled:
                 self._put(Wait(t=self.settled, until=free_at, because=because))
-                yield from self._poll(min(free_at, limit))
+                yield from self._poll(free_at)
 
     def _all_normal(self) -> Script:
         yield from self._drop_calls()
