@@ -32,6 +32,7 @@ from stagecall.rigs.guard import Wait as GuardWait
 from stagecall.run.ledger import Ledger
 from stagecall.run.prepare import Prepared, surroundings, undecidable
 from stagecall.run.seen import Seen
+from stagecall.run.starts import compressor_starts
 from stagecall.run.wants import (
     Act,
     AllOff,
