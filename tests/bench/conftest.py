@@ -48,7 +48,11 @@ def avr_build(once: Callable[..., Path]) -> Path:
 @pytest.fixture(scope="session")
 def harness(once: Callable[..., Path]) -> Path:
     """The library that runs an AVR binary."""
-    need("the simulated board", "libsimavr-dev libelf-dev gcc", found("cc") and includes("sim_avr.h") and includes("libelf.h"))
+    need(
+        "the simulated board",
+        "libsimavr-dev libelf-dev gcc",
+        found("cc") and includes("sim_avr.h") and includes("libelf.h"),
+    )
 
     def make(folder: Path) -> None:
         flags = ("-std=gnu11", "-Wall", "-Wextra", "-Werror", "-O2", "-shared", "-fPIC", "-I/usr/include/simavr")
