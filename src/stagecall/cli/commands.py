@@ -104,3 +104,30 @@ def import_(table: str, map_file: str, monitors: tuple[str, ...], log: str | Non
     from stagecall.cli import importing  # noqa: PLC0415 - imported when called
 
     return importing.import_(table, map_file, monitors=monitors, log=log, as_json=as_json)
+
+
+@stagecall.command(short_help="How much the sequences catch.")
+@click.option("--system", "systems", multiple=True, metavar="SYSTEM", help="On this system; may be repeated.")
+@click.option("--sequence", "sequences", multiple=True, metavar="SEQUENCE", help="With this one; may be repeated.")
+@click.option("--kit", "kits", multiple=True, metavar="KIT", help="Seen with this kit; may be repeated.")
+@click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Processes; else one for each core.")
+@click.option(
+    "--draws", type=click.IntRange(min=1), default=300, show_default=True, metavar="N", help="Healthy machines."
+)
+@JSON
+@click.option("--csv", type=click.Path(dir_okay=False), metavar="FILE", help="Write a row for each fault run.")
+@click.option(
+    "--resume",
+    type=click.Path(dir_okay=False),
+    metavar="FILE",
+    help="Results so far; else ./cover-DIGEST.results.jsonl.",
+)
+def cover(**options: Any) -> int:
+    """Run every fault of the catalogue against every sequence that applies, and say what is caught.
+
+    Without options: every system, every sequence, every kit. Results are kept as they come: after Ctrl-C the same
+    command goes on from there.
+    """
+    from stagecall.cli import covering  # noqa: PLC0415 - imported when called
+
+    return covering.cover(covering.Options(**options))

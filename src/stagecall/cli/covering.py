@@ -1,0 +1,120 @@
+"""``stagecall cover``: every fault against every sequence that applies, and what that says of the library."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sys
+from concurrent.futures import Executor, ProcessPoolExecutor
+from pathlib import Path
+
+import click
+import msgspec
+
+from stagecall.cli.saying import say, tell
+from stagecall.documents import Library
+from stagecall.errors import ExitCode
+from stagecall.report.cover import as_csv, as_object, drawn
+from stagecall.report.page import columns_of
+from stagecall.rigs.clock import Clock, SystemClock
+from stagecall.run.cover import cover as computed
+from stagecall.run.jobs import Inline, Task, carry_out, task
+from stagecall.run.results import Results, Spent
+
+
+class Options(msgspec.Struct, frozen=True, kw_only=True):
+    """What was asked for on the command line."""
+
+    systems: tuple[str, ...] = ()
+    sequences: tuple[str, ...] = ()
+    kits: tuple[str, ...] = ()
+    jobs: int | None = None
+    draws: int = 300
+    as_json: bool = False
+    csv: str | None = None
+    resume: str | None = None
+
+
+def cover(options: Options, clock: Clock | None = None, executor: Executor | None = None) -> int:
+    """Run what is still to be run, print the result, and give the exit code.
+
+    *executor*: where the work is done; None: on as many processes as asked for, or as the machine has cores.
+
+    Raises:
+        StagecallError: what was asked for makes no sense, or a document is wrong.
+        OSError: a file cannot be written.
+    """
+    clock = clock or SystemClock()
+    workers = options.jobs or os.cpu_count() or 1
+    wanted = task(Library(), options.systems, options.kits, options.sequences, options.draws)
+    path = Path(options.resume or f"cover-{wanted.digest[:8]}.results.jsonl")
+    results = Results(wanted.digest, path)
+    began = clock.monotonic_ms()
+    progress = Progress(wanted, results, clock)
+    interrupted = False
+    try:
+        with executor or (Inline() if workers == 1 else ProcessPoolExecutor(workers, initializer=_deaf)) as those:
+            carry_out(wanted, results, those, workers, progress.told)
+    except KeyboardInterrupt:
+        interrupted = True
+    finally:
+        progress.done()
+        results.add(Spent((clock.monotonic_ms() - began) / 1000))
+        results.close()
+    if interrupted:
+        say(f"Interrupted. What is done is kept in {path}; the same command goes on from there.")
+        return ExitCode.INTERRUPTED
+    found = computed(results.healthy, results.tried, wanted.faults, results.seconds)
+    if options.csv:
+        Path(options.csv).write_text(as_csv(found), "utf-8")
+    tell(json.dumps(as_object(found), indent=2) if options.as_json else drawn(found, sys.stdout))
+    return ExitCode.FAILED if found.false_alarms else ExitCode.PASSED
+
+
+def _deaf() -> None:
+    """Ctrl-C goes to every process of the terminal; only the first one answers it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+class Progress:
+    """A bar on stderr with the rate and the time to go; nothing where stderr is no terminal."""
+
+    def __init__(self, wanted: Task, results: Results, clock: Clock) -> None:
+        self._all = wanted.runs
+        self._before = self._done = len(results.tried) + sum(len(one.seeds) for one in results.healthy)
+        self._clock = clock
+        self._began = clock.monotonic_ms()
+        self._shown = 0
+
+    def told(self, runs: int) -> None:
+        """So many runs more are done."""
+        self._done += runs
+        if sys.stderr.isatty():
+            self._write(self.line())
+
+    def line(self) -> str:
+        """``[#####     ] 1200 of 2400 runs, 180 a second, 7 s to go``."""
+        seconds = (self._clock.monotonic_ms() - self._began) / 1000
+        share = self._done / self._all if self._all else 1.0
+        bar = "#" * int(20 * share)
+        text = f"[{bar:<20}] {self._done} of {self._all} runs"
+        if seconds and self._done > self._before:
+            rate = (self._done - self._before) / seconds
+            text += f", {rate:.0f} a second, {_span((self._all - self._done) / rate)} to go"
+        return text
+
+    def _write(self, text: str) -> None:
+        text = text[: columns_of(sys.stderr) - 1]
+        click.echo("\r" + text.ljust(self._shown), nl=False, err=True)
+        self._shown = len(text)
+
+    def done(self) -> None:
+        """Wipe the bar."""
+        if self._shown:
+            self._write("")
+            click.echo("\r", nl=False, err=True)
+
+
+def _span(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 100 else f"{seconds / 60:.0f} min"
