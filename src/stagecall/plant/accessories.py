@@ -143,15 +143,15 @@ class OutdoorThermostat(SafetySwitch):
 
 
 class AlarmSwitch(SafetySwitch):
-    """A float in a condensate pump: what opens ``in`` to ``out`` closes ``in`` to ``alarm``."""
+    """A float in a condensate pump: what opens ``in`` to ``out`` closes ``alarm_in`` to ``alarm``."""
 
-    terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "alarm": "control"}
+    terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "alarm_in": "control", "alarm": "control"}
 
     @classmethod
     def elements(cls, name: str, p: Any) -> Iterable[Element]:
         """Both contacts."""
         yield from super().elements(name, p)
-        yield Contact(f"{name}.alarmed", f"{name}.in", f"{name}.alarm", p.contact_ohms)
+        yield Contact(f"{name}.alarmed", f"{name}.alarm_in", f"{name}.alarm", p.contact_ohms)
 
     def connect(self) -> None:
         """The alarm's contact is the other one's opposite."""
