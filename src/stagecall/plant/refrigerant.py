@@ -35,7 +35,7 @@ class Side:
     def __init__(self, circuit: RefrigerantCircuit, pressure: float) -> None:
         self._circuit = circuit
         self._then, self._since = pressure, 0
-        self._end, self._time = pressure, 1.0
+        self.end, self._time = pressure, 1.0
         self._listeners: list[Callable[[], None]] = []
 
     def now(self) -> float:
@@ -44,23 +44,23 @@ class Side:
 
     def after(self, ms: float) -> float:
         """Pascal that many ms from now, as things now stand."""
-        return self._end + (self._then - self._end) * math.exp(-(self._circuit.now + ms - self._since) / self._time)
+        return self.end + (self._then - self.end) * math.exp(-(self._circuit.now + ms - self._since) / self._time)
 
     def reaches(self, pressure: float) -> int | None:
         """Ms until that pressure; None where it does not come to it."""
-        ratio = (self.now() - self._end) / (pressure - self._end) if pressure != self._end else 0.0
+        ratio = (self.now() - self.end) / (pressure - self.end) if pressure != self.end else 0.0
         return max(1, math.ceil(self._time * math.log(ratio))) if ratio > 1 else None
 
     def heads_for(self, end: float, time: float) -> None:
         """Take another course."""
         self._then, self._since = self.now(), self._circuit.now
-        self._end, self._time = end, max(1.0, time)
+        self.end, self._time = end, max(1.0, time)
         for listener in self._listeners:
             listener()
 
     def starts_at(self, pressure: float) -> None:
         """Have stood at that pressure for long."""
-        self._then = self._end = pressure
+        self._then = self.end = pressure
 
     def changed(self, listener: Callable[[], None]) -> None:
         """Call *listener* at each change of course."""

@@ -106,13 +106,14 @@ class HeatPumpParameters(RefrigerantParameters, frozen=True, kw_only=True):
     """What heating adds; all of it at ``rated_airflow``.
 
     ``heating_rise`` is the rise of the supply air at 47 °F outdoors, and it falls by ``heating_slope`` of each kelvin
-    below. ``outdoor_split``: the coil below the outdoor air in heating, which frost widens by up to ``frost_full`` at
+    below. A running compressor holds its sides at least ``least_lift`` apart. ``outdoor_split``: the coil below the outdoor air in heating, which frost widens by up to ``frost_full`` at
     and below ``frost_below`` outdoors. ``low_share``: what of the capacity the low stage of a two-step compressor
     gives.
     """
 
     heating_rise: Difference
     heating_slope: Share
+    least_lift: Pressure
     heating_condensing_split: Difference
     outdoor_split: Difference
     outdoor_coil_time: Time
@@ -189,16 +190,22 @@ class HeatPumpCircuit(RefrigerantCircuit):
             self._heat()
         else:
             super()._changed(cause)
+            if turning:
+                self._hold_apart(self.side("high").end, self.bench.air.room - self.p.evaporating_split)
         self._outdoor_coil(turning)
         for listener in self._coil_listeners:
             listener()
 
     def _heat(self) -> None:
         p, air = self.p, self.bench.air
-        self.side("high").heads_for(saturation(air.room + p.heating_condensing_split) * p.charge, p.high_side_time)
         self.side("low").heads_for(saturation(air.outdoor - p.outdoor_split) * p.charge, p.low_side_time)
+        self._hold_apart(saturation(air.room + p.heating_condensing_split) * p.charge, air.outdoor - p.outdoor_split)
         rise = p.heating_rise + p.heating_slope * (air.outdoor - _RATED_HEATING)
         air.set_heat(self._coil, max(0.0, air.stream(p.rated_airflow) * rise * self.pumped() * p.charge))
+
+    def _hold_apart(self, high: float, evaporating: float) -> None:
+        low = saturation(evaporating) * self.p.charge
+        self.side("high").heads_for(max(high, low + self.p.least_lift), self.p.high_side_time)
 
     def _outdoor_coil(self, turning: bool) -> None:
         p, outdoor, now = self.p, self.bench.air.outdoor, self.now
