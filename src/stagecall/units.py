@@ -85,6 +85,11 @@ def _convert(number: float, unit: str, kind: Kind) -> float:
     return int(value.to_integral_value()) if kind == "time" else float(value)
 
 
+def units_of(kind: Kind | None) -> tuple[str, ...]:
+    """The units that measure this kind (None: all units); the empty one is a plain number."""
+    return tuple(unit for unit, measures in _UNITS.items() if kind is None or kind in measures)
+
+
 class Quantity(msgspec.Struct, frozen=True):
     """A number with its unit, as written in a document."""
 

@@ -221,6 +221,13 @@ conductors:
         ),
     ),
     Case(
+        "a point sensed by no means there is",
+        Equipment,
+        "equipment: one\ntitle: One\nwhat: furnace\nterminals: [R]\nparts: {}\nwiring: []\n"
+        "points: {blower: {amp: R}}\n",
+        ("7:19: 'amp' is not a word for 'blower'; did you mean 'amps'?",),
+    ),
+    Case(
         "a yes or no that is neither, and a time that is none",
         Kit,
         "kit: one\ntitle: One\nmakes_calls: perhaps\ncall_width: soon\npoints: {}\n",

@@ -93,6 +93,18 @@ def explain(sequence: str, system: str | None) -> int:
     return explaining.explain(sequence, system)
 
 
+@stagecall.command(short_help="The JSON Schema of a kind of file.")
+@click.argument("kind")
+def schema(kind: str) -> int:
+    """Print the JSON Schema (draft 2020-12) of a kind of file, so that an editor completes and checks.
+
+    KIND is sequence, block, monitor, system, kit, equipment, fault or map.
+    """
+    from stagecall.cli import schemas  # noqa: PLC0415 - imported when called
+
+    return schemas.print_schema(kind)
+
+
 @stagecall.command("import", short_help="Judge somebody else's recording.")
 @click.argument("table", type=click.Path(dir_okay=False), metavar="FILE.csv")
 @click.option("--map", "map_file", required=True, metavar="MAP", help="What the columns mean: a name, or a file.")

@@ -86,7 +86,7 @@ class Walker:
         elif origin is tuple:
             made = self._tuple(node, get_args(kind), path, rule)
         elif origin is dict:
-            made = self._dict(node, get_args(kind)[1], path, rule)
+            made = self._dict(node, get_args(kind), path, rule)
         elif isinstance(kind, type) and issubclass(kind, msgspec.Struct) and kind not in _MEASURED:
             made = self.struct(node, kind, path)
         else:
@@ -188,12 +188,13 @@ class Walker:
             return tuple(one for one in made if one is not BAD)
         return BAD if BAD in made else tuple(made)
 
-    def _dict(self, node: Node, kind: Any, path: Path, rule: Rule) -> Any:
+    def _dict(self, node: Node, kinds: tuple[Any, ...], path: Path, rule: Rule) -> Any:
+        key_kind, kind = kinds
         if not isinstance(node, Table):
             return self.expected(node, "keys and values")
         made: dict[str, Any] = {}
         for key, value in node.entries:
-            word = self.word(key, rule)
+            word = self.word(key, rule) if key_kind is str else self._literal(key, get_args(key_kind), path)
             inside = rule.inside or ANYTHING
             if rule.by_point and word is not BAD and (known := points.point(word)) is not None:
                 inside = Rule(kind=known.quantity)
