@@ -78,7 +78,8 @@ def all_bounds() -> Iterator[Bound]:
     for system in systems():
         for name in applicable(system):
             prepared = made_ready(system, KIT, (name,))
-            forms = [(step.slug, form) for step in prepared.sequences[0].steps for form in step.expect]
+            steps = [step for step in prepared.sequences[0].steps if not step.not_applicable]
+            forms = [(step.slug, form) for step in steps for form in step.expect]
             active = set(prepared.sequences[0].monitors)
             watched = [("", form) for monitor in prepared.monitors if monitor.name in active for form in monitor.expect]
             for step, form in forms + watched:
@@ -98,6 +99,23 @@ class Arming(Silent):
     def show(self, line: AnyLine) -> None:
         if isinstance(line, StepMark) and line.phase == "begin" and line.step == self._bound.step:
             self._moment.arm(line)
+
+
+def miscounted(rig: OffRig, form: plan.Times, bound: Bound) -> Moment:
+    """Too many or too few of the edges that are counted."""
+
+    def too_many(t: float) -> None:
+        for k in range(int(bound.beyond)):
+            rig.say(t + 20_000 * k + 10_000, Condition(form.times.point, OPPOSITE[form.times.state]))
+            rig.say(t + 20_000 * k + 20_000, form.times)
+
+    def too_few(t: float) -> None:
+        rig.swallow = lambda edge: (edge.point, edge.state) == (form.times.point, form.times.state)
+        for k in range(1, int(bound.beyond)):
+            rig.say(t + 20_000 * k, form.times)
+
+    then = too_few if bound.end == "low" else too_many
+    return Moment(Anchor("point", form.times.point, form.times.state), then)
 
 
 def bent(rig: OffRig, bound: Bound) -> Moment:
@@ -137,13 +155,7 @@ def bent(rig: OffRig, bound: Bound) -> Moment:
             rig.read_as[form.reads] = bound.beyond
             moment = Moment(Anchor(), lambda _: None)
         case plan.Times():
-
-            def often(t: float) -> None:
-                for k in range(int(bound.beyond)):
-                    rig.say(t + 20_000 * k + 10_000, Condition(form.times.point, OPPOSITE[form.times.state]))
-                    rig.say(t + 20_000 * k + 20_000, form.times)
-
-            moment = Moment(Anchor("point", form.times.point, form.times.state), often)
+            moment = miscounted(rig, form, bound)
         case _:
             raise AssertionError(form)
     return moment
