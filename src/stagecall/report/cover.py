@@ -81,7 +81,7 @@ def _kit(page: Page, name: str, figures: KitFigures) -> None:
         indent=2,
     )
     page.paragraph(
-        f"Told apart: {percent(figures.isolated_to_1)} to one fault, {percent(figures.isolated_to_3)} to three at most.",
+        f"Told apart: {percent(figures.isolated_to_1)} to one fault, {percent(figures.isolated_to_3)} to three.",
         indent=2,
     )
     page.paragraph("; ".join(f"{word} {count}" for word, count in figures.outcomes.items()), indent=2)

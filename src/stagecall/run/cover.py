@@ -167,7 +167,7 @@ def cover(
     """Compute everything from results. *faults*: the catalogue of each system."""
     entries = {(system, entry.text): entry for system, those in faults.items() for entry in those}
     cases: dict[tuple[str, str, str], Case] = {}
-    for one in tried:
+    for one in sorted(tried, key=lambda one: one.sequence):
         key = one.kit, one.system, one.fault
         if key not in cases:
             cases[key] = Case(one.system, one.kit, entries[one.system, one.fault])

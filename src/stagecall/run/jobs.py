@@ -131,6 +131,9 @@ def _all(jobs: Iterable[Job], results: Results, executor: Executor, ahead: int, 
                 done = future.result()
                 results.take(done)
                 told(len(done.trials))
-    finally:
-        for future in out:
-            future.cancel()
+    except KeyboardInterrupt:
+        running = [future for future in out if not future.cancel()]
+        for future in wait(running).done:
+            if future.exception() is None:
+                results.take(future.result())
+        raise

@@ -87,16 +87,13 @@ class Results:
         self.tried: list[Tried] = []
         self.seconds = 0.0
         self.envelopes: dict[Place, Envelope] = {}
+        self._belongs = Belongs(digest)
+        self._begun = False
         self._file: IO[bytes] | None = None
-        begun = False
         if path is not None and path.exists():
-            begun = self._take_up(path, digest)
-        if path is not None:
-            self._file = path.open("ab")
-        if not begun:
-            self._write(Belongs(digest))
+            self._take_up(path)
 
-    def _take_up(self, path: Path, digest: str) -> bool:
+    def _take_up(self, path: Path) -> None:
         raw = path.read_bytes()
         whole = raw[: raw.rfind(b"\n") + 1]
         if len(whole) < len(raw):
@@ -107,13 +104,13 @@ class Results:
             found = [_decode(line) for line in lines]
         except msgspec.MsgspecError as error:
             raise UsageError(f"{path} does not hold results of this command: {error}") from None
-        if found and found[0] != Belongs(digest):
+        if found and found[0] != self._belongs:
             raise UsageError(
                 f"{path} holds results of another program, library or choice; name another file, or remove it"
             )
         for result in found[1:]:
             self._keep(result)
-        return bool(found)
+        self._begun = bool(found)
 
     def add(self, result: Healthy | Tried | Spent) -> None:
         """Keep one more result."""
@@ -131,9 +128,15 @@ class Results:
                 self.seconds += result.seconds
 
     def _write(self, result: Result) -> None:
-        if self._file is not None:
-            self._file.write(_encode(result) + b"\n")
-            self._file.flush()
+        if self.path is None:
+            return
+        if self._file is None:
+            self._file = self.path.open("ab")
+        if not self._begun:
+            self._begun = True
+            self._write(self._belongs)
+        self._file.write(_encode(result) + b"\n")
+        self._file.flush()
 
     def take(self, done: Done) -> None:
         """Keep what a worker brought; of a fault's trace only which points left the envelope of its place."""
