@@ -14,6 +14,7 @@ from stagecall.plant.aquastat import AquastatRelay
 from stagecall.plant.burner import Burner, HeatExchanger
 from stagecall.plant.coils import CoilPart, Contactor, GasValve
 from stagecall.plant.compressor_board import CompressorBoard
+from stagecall.plant.dual_fuel import FuelKit
 from stagecall.plant.fan_control import FanBoard
 from stagecall.plant.flame_lead import FlameLead
 from stagecall.plant.furnace_board import FurnaceBoard
@@ -60,6 +61,7 @@ KINDS: dict[str, type[Part]] = {
     "fan_board": FanBoard,
     "compressor_board": CompressorBoard,
     "furnace_board": FurnaceBoard,
+    "fuel_kit": FuelKit,
     "flame_lead": FlameLead,
     "two_stage_furnace_board": TwoStageFurnaceBoard,
     "two_stage_burner": TwoStageBurner,
