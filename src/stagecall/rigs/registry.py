@@ -59,13 +59,17 @@ class Stand:
 
 
 def premises(spec: RigSpec, *, on_model: bool) -> Premises:
-    """What the guard has to know of a system."""
+    """What the guard has to know of a system.
+
+    A fuel kit lets a thermostat call both heats; that it keeps them apart is tried on a model only.
+    """
     kinds = {profile.what for profile in spec.profiles.values()}
     figure = spec.system.maker_data.get("compressor_minimum_off")
     part_kinds = {part.kind for profile in spec.profiles.values() for part in profile.parts.values()}
+    kit = "fuel_kit" in spec.system.fitted and on_model
     return Premises(
         minimum_off=int(figure.value.to("time")) if figure else MINIMUM_OFF,
-        heat_beside_compressor="heat_pump" in kinds and "furnace" not in kinds,
+        heat_beside_compressor="heat_pump" in kinds and ("furnace" not in kinds or kit),
         hot_elements=any("strip" in kind for kind in part_kinds),
         early_restart=on_model or spec.system.energy.state != "live",
     )
