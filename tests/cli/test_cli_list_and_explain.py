@@ -42,7 +42,16 @@ def test_the_list_is_grouped_with_titles(command: Command) -> None:
 
 def test_the_list_as_json_has_a_shelf_for_each_kind(command: Command) -> None:
     assert json.loads(command("list", "--json").out) == {
-        "sequences": [{"name": "fan", "title": "The fan runs on its own call", "group": "fan"}],
+        "sequences": [
+            {
+                "name": "fan",
+                "title": "The fan runs on its own call",
+                "group": "fan",
+                "takes_ms": [0, 20_000],
+                "starts": ["blower"],
+                "calls": ["G"],
+            }
+        ],
         "monitors": [{"name": "often", "title": "The blower does not start too often"}],
         "equipment": [{"name": "small-handler", "title": "A small air handler"}],
         "systems": [{"name": "cottage", "title": "A blower and its control"}],
@@ -73,6 +82,7 @@ def test_a_sequence_is_explained_by_itself(command: Command) -> None:
         "G alone must start the blower and nothing else.\n"
         "By itself: every part is taken to be there, and each limit is at its default. "
         "--system resolves it for one.\n"
+        "It takes at most 20 s, starts: blower; calls: G.\n"
         "\n"
         "It needs calls G; blower to be there.\n"
         "It begins with blower off.\n"
@@ -121,6 +131,7 @@ def test_what_the_system_lacks_is_said(command: Command, shelf: Path) -> None:
     said = command("explain", "fan", "--system", "cottage")
 
     assert "Not applicable here: G not wired here.\n" in said.out
+    assert "It takes" not in said.out
 
 
 def test_a_monitor_is_explained_too(command: Command) -> None:

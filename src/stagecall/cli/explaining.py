@@ -13,6 +13,7 @@ from stagecall.model import sequence as written
 from stagecall.model.equipment import Equipment
 from stagecall.model.system import System
 from stagecall.report.page import Page
+from stagecall.run.takes import takes
 from stagecall.units import show, show_range, show_time
 
 Sentence = tuple[int, str]
@@ -89,6 +90,8 @@ def _sequence(
     yield 0, where
     if sequence.not_applicable:
         yield 0, f"Not applicable here: {sequence.not_applicable}."
+    else:
+        yield 0, f"It {takes(sequence)}."
     yield 0, ""
     yield from _needs(document.needs)
     if sequence.conditions:

@@ -8,11 +8,12 @@ from itertools import groupby
 from typing import Any, get_args
 
 from stagecall.cli.saying import tell
-from stagecall.documents import Library
+from stagecall.documents import Library, resolve_sequence
 from stagecall.documents.library import Kind
 from stagecall.errors import ExitCode
 from stagecall.model.sequence import Group
 from stagecall.report.page import GAP, Page
+from stagecall.run.takes import takes
 
 SHELVES: dict[str, Kind] = {
     "sequences": "sequence",
@@ -28,13 +29,15 @@ GROUPS: tuple[Group, ...] = get_args(Group)
 
 
 def list_(*, as_json: bool) -> int:
-    """Print what the library holds.
+    """Print what the library holds; as JSON also how long each sequence takes by itself, and what it starts.
 
     Raises:
         DocumentError: a file of the library is wrong.
     """
     library = Library()
     shelves = {shelf: _shelf(library, kind) for shelf, kind in SHELVES.items()}
+    if as_json:
+        shelves["sequences"] = [row | _taken(library, row["name"]) for row in shelves["sequences"]]
     tell(json.dumps(shelves, indent=2) if as_json else _drawn(shelves))
     return ExitCode.PASSED
 
@@ -48,6 +51,11 @@ def _shelf(library: Library, kind: Kind) -> list[dict[str, Any]]:
             row["group"] = document.group
         shelf.append(row)
     return sorted(shelf, key=lambda row: GROUPS.index(row["group"])) if kind == "sequence" else shelf
+
+
+def _taken(library: Library, name: str) -> dict[str, Any]:
+    taken = takes(resolve_sequence(library.load("sequence", name), None, {}, library))
+    return {"takes_ms": [taken.shortest, taken.longest], "starts": list(taken.starts), "calls": list(taken.calls)}
 
 
 def _drawn(shelves: dict[str, list[dict[str, Any]]]) -> str:
