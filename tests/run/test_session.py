@@ -373,3 +373,13 @@ def test_a_limit_narrower_than_the_rig_resolves_is_told_before_the_start_and_the
     ]
     assert notes[0][1] < begins[0]
     assert verdicts(lines)["step.2"] is Verdict.PASS
+
+
+def test_what_cannot_be_seen_is_given_its_whole_window_before_the_next_step() -> None:
+    unseen = turns("inducer", "on", 30_000, 2)
+    step = msgspec.structs.replace(FAN_ON, expect=(*FAN_ON.expect, unseen))
+
+    lines, _ = ran(blower_rig((3_000, "on"), (40_000, "off")), sequence(step, FAN_OFF))
+
+    end = next(mark for mark in of_type(lines, StepMark) if mark.phase == "end")
+    assert end.t == 30_005

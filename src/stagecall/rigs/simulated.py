@@ -65,7 +65,7 @@ def see(kit: Kit, points: Mapping[str, Mapping[Sensed, object]]) -> _Rows:
     for name, means in points.items():
         sight = kit.points.get(name) or kit.points.get(name.rstrip("0123456789").rstrip("_"))
         known = point(name)
-        if sight is None or known is None or sight.sensed not in means:
+        if sight is None or known is None or (by := _told_by(sight.sensed, means)) is None:
             continue
         kind = known.quantity
         bounds[name] = PointBounds(
@@ -79,13 +79,27 @@ def see(kit: Kit, points: Mapping[str, Mapping[Sensed, object]]) -> _Rows:
             holds=int(sight.holds.to("time")) if sight.holds else 0,
         )
         if kind is None:
-            unit = _THRESHOLD_KIND.get(sight.sensed, "volts")
+            unit = _THRESHOLD_KIND.get(by, "volts")
             threshold = None if sight.threshold is None else sight.threshold.to(unit)
-            states.append((name, sight.sensed, threshold))
+            states.append((name, by, threshold))
         else:
             sights[name] = sight
     width = max(1, int(kit.call_width.to("time"))) if kit.call_width else 1
     return _Rows(SourceBounds(makes_calls=kit.makes_calls, points=bounds, call_width=width), tuple(states), sights)
+
+
+_HEARD_AND_SEEN: tuple[Sensed, ...] = ("person", "amps", "flame_current", "contact")
+"""What tells a person of the model: a motor that draws current is heard, a flame or a glow is seen, a contactor clicks.
+
+A compressor that only hums at its locked rotor is heard as well, and taken for one that runs.
+"""
+
+
+def _told_by(sensed: Sensed, means: Mapping[Sensed, object]) -> Sensed | None:
+    """The means by which the model has what a kit senses; None where it has none."""
+    if sensed != "person":
+        return sensed if sensed in means else None
+    return next((by for by in _HEARD_AND_SEEN if by in means), None)
 
 
 def _milliseconds(sight: Sight, which: Literal["on", "off"]) -> tuple[int, int]:

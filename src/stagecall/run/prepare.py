@@ -158,6 +158,22 @@ def surroundings(sequence: plan.Sequence, installed: System) -> dict[str, float]
     return chosen
 
 
+def unseen_time(step: plan.Step, source: SourceBounds) -> int:
+    """How long a step goes on for answers that this source cannot see, ms from its begin.
+
+    They are given their whole windows, so that no later step accuses what was only not waited for.
+    """
+    first = then = 0
+    for form in step.expect:
+        if isinstance(form, plan.Turns) and not form.not_applicable and form.turns.point not in source.points:
+            high = int(form.within.range.high or 0)
+            if form.since.kind == "point":
+                then = max(then, high)
+            else:
+                first = max(first, high)
+    return first + then
+
+
 def undecidable(sequences: Sequence[plan.Sequence], source: SourceBounds) -> list[str]:
     """Limits narrower than the source can resolve, each as a sentence: what they judge will be too close to call."""
     told = []

@@ -25,12 +25,11 @@ from stagecall.model.event import (
     Wait,
     earliest,
 )
-from stagecall.points import COMPRESSOR_CALLS
 from stagecall.rigs.contract import Batch, Move
 from stagecall.rigs.guard import Challenge, Clearance, Refuse
 from stagecall.rigs.guard import Wait as GuardWait
 from stagecall.run.ledger import Ledger
-from stagecall.run.prepare import Prepared, surroundings, undecidable
+from stagecall.run.prepare import Prepared, surroundings, undecidable, unseen_time
 from stagecall.run.seen import Seen
 from stagecall.run.starts import compressor_starts
 from stagecall.run.wants import (
@@ -266,6 +265,7 @@ class Session:
                 yield from self._once(deadline)
                 if self.settled >= deadline and judge.step_open():
                     self._put(Settled(t=self.settled))
+            yield from self._poll(self._seen.moved_at + unseen_time(step, self._ledger.header.source))
             if step.until is not None and self._seen.contradicts(step.until):
                 raise CutShort(f"{step.until} never came")
         if step.keep:
