@@ -127,8 +127,8 @@ def test_the_seventh_start_in_an_hour_waits_even_as_a_challenge() -> None:
         rig.edge(start * 6 * MINUTE + 4 * MINUTE, "contactor", "off")
     wait_until(guard, 40 * MINUTE)
 
-    assert until(guard.clearance(Move(calls=Y))) == 60 * MINUTE + 1000
-    assert until(guard.clearance(Move(calls=Y), "minimum_off")) == 60 * MINUTE + 1000
+    assert until(guard.clearance(Move(calls=Y))) == 60 * MINUTE + 3000
+    assert until(guard.clearance(Move(calls=Y), "minimum_off")) == 60 * MINUTE + 3000
 
 
 def test_a_challenge_goes_through_where_it_is_allowed_and_is_refused_on_live_equipment() -> None:
@@ -142,7 +142,7 @@ def test_heat_beside_cooling_is_refused_unless_the_system_is_made_for_it() -> No
     refused = guarded().clearance(both)
 
     assert refused == Refuse("W1 and Y1 together: heat never runs against cooling on this system")
-    assert until(guarded(heat_beside_compressor=True).clearance(both)) == 5 * MINUTE
+    assert until(guarded(heat_beside_compressor=True, valve="O").clearance(both)) == 5 * MINUTE
 
 
 def test_only_a_switch_opened_in_this_run_is_ever_restored() -> None:
@@ -181,3 +181,130 @@ def test_making_safe_ignores_the_minimum_on_and_calls_for_nothing_new() -> None:
     assert rig.calls == NONE
     with pytest.raises(CallRefusedError):
         guard.make_safe(Move(calls=W))
+
+
+HEAT, COOL, O_ONLY = frozenset({"Y1", "G"}), frozenset({"Y1", "G", "O"}), frozenset({"O"})
+PUMP = {"heat_beside_compressor": True, "valve": "O", "hot_elements": True}
+
+
+def running_heat_pump(calls: frozenset[str], **premises: object) -> tuple[Guarded, HandRig]:
+    rig = HandRig({"compressor": "off"})
+    guard = guarded(rig, **{**PUMP, **premises})
+    wait_until(guard, 5 * MINUTE)
+    guard.move(Move(calls=calls))
+    rig.edge(5 * MINUTE + 20, "compressor", "on")
+    wait_until(guard, 9 * MINUTE)
+    return guard, rig
+
+
+@pytest.mark.parametrize(
+    ("calls", "then"),
+    [
+        (HEAT, COOL),
+        (COOL, HEAT),
+        (COOL, NONE),
+        (COOL, G),
+        (frozenset({"Y1", "B"}), frozenset({"Y1"})),
+        (frozenset({"Y1", "B"}), frozenset({"G"})),
+    ],
+)
+def test_the_valves_call_never_changes_with_the_compressor_called(calls: frozenset[str], then: frozenset[str]) -> None:
+    guard, _ = running_heat_pump(calls)
+
+    refused = guard.clearance(Move(calls=then))
+
+    assert refused == Refuse("the valve's call never changes with the compressor called: end that call first")
+
+
+def test_the_valves_call_never_changes_while_a_compressor_is_seen_running_without_its_call() -> None:
+    guard, rig = running_heat_pump(HEAT)
+    guard.move(Move(calls=G))
+    wait_until(guard, 10 * MINUTE)
+
+    assert guard.clearance(Move(calls=frozenset({"G", "O"}))) == Refuse(
+        "the valve's call never changes while the compressor runs"
+    )
+    rig.edge(10 * MINUTE + 1, "compressor", "off")
+    wait_until(guard, 11 * MINUTE)
+    assert guard.clearance(Move(calls=frozenset({"G", "O"}))) == Go()
+
+
+def test_everything_off_is_let_through_even_while_a_welded_contactor_keeps_the_compressor_running() -> None:
+    guard, _ = running_heat_pump(COOL)
+    guard.move(Move(calls=O_ONLY))
+    wait_until(guard, 10 * MINUTE)
+
+    assert guard.clearance(Move(calls=NONE)) == Go()
+
+
+def test_the_valve_reverses_by_way_of_a_rest() -> None:
+    guard, rig = running_heat_pump(HEAT)
+    guard.move(Move(calls=NONE))
+    rig.edge(9 * MINUTE + 500, "compressor", "off")
+    wait_until(guard, 10 * MINUTE)
+    guard.move(Move(calls=O_ONLY))
+
+    assert until(guard.clearance(Move(calls=COOL))) == 14 * MINUTE + 500
+    assert until(guard.clearance(Move(calls=COOL), "minimum_off")) == 14 * MINUTE + 500
+    wait_until(guard, 15 * MINUTE)
+    assert guard.clearance(Move(calls=COOL)) == Go()
+
+
+def test_an_early_restart_is_let_through_where_the_valve_stands_as_before() -> None:
+    guard, rig = running_heat_pump(COOL)
+    guard.move(Move(calls=O_ONLY))
+    rig.edge(9 * MINUTE + 500, "compressor", "off")
+    wait_until(guard, 10 * MINUTE)
+
+    assert guard.clearance(Move(calls=COOL), "minimum_off") == Go()
+
+
+@pytest.mark.parametrize(
+    ("valve", "calls"),
+    [
+        ("O", {"Y1", "G", "O", "W1"}),
+        ("O", {"G", "O", "W2"}),
+        ("B", {"Y1", "G", "W1"}),
+        ("unknown", {"Y1", "G", "W1"}),
+        ("unknown", {"Y1", "B", "W1"}),
+    ],
+)
+def test_aux_with_the_valve_in_cool_or_unknown_is_refused_unless_it_is_declared_reheat(
+    valve: str, calls: set[str]
+) -> None:
+    move = Move(calls=frozenset(calls))
+
+    assert isinstance(guarded(heat_beside_compressor=True, valve=valve).clearance(move), Refuse)
+    assert not isinstance(guarded(heat_beside_compressor=True, valve=valve, reheat=True).clearance(move), Refuse)
+
+
+@pytest.mark.parametrize(
+    ("valve", "calls"),
+    [("O", {"Y1", "G", "W1"}), ("B", {"Y1", "G", "B", "W1"}), ("B", {"G", "E"}), ("O", {"W1", "W2"})],
+)
+def test_strips_with_a_heat_pump_in_heating_or_by_themselves_are_right(valve: str, calls: set[str]) -> None:
+    clearance = guarded(heat_beside_compressor=True, valve=valve).clearance(Move(calls=frozenset(calls)))
+
+    assert isinstance(clearance, Wait if "Y1" in calls else Go)
+
+
+def test_emergency_heat_beside_the_compressor_is_refused() -> None:
+    clearance = guarded(**PUMP).clearance(Move(calls=frozenset({"Y1", "G", "E"})))
+
+    assert clearance == Refuse("E with a compressor call: emergency heat runs without the compressor")
+
+
+def test_a_defrost_is_forced_only_while_the_heat_pump_is_called_to_heat() -> None:
+    press = Move(press="defrost_test")
+
+    assert isinstance(guarded(**PUMP).clearance(press), Refuse)
+    assert isinstance(running_heat_pump(COOL)[0].clearance(press), Refuse)
+    assert running_heat_pump(HEAT)[0].clearance(press) == Go()
+
+
+def test_all_off_keeps_the_valves_call_until_the_compressor_has_let_go() -> None:
+    cooling, _ = running_heat_pump(COOL)
+    heating, _ = running_heat_pump(frozenset({"Y1", "G", "B", "W1"}), valve="B")
+
+    assert cooling.all_off() == [(Move(calls=O_ONLY), 3_000), (Move(calls=NONE), 0)]
+    assert heating.all_off() == [(Move(calls=frozenset({"G", "B"})), 120_000), (Move(calls=NONE), 0)]

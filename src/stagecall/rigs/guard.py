@@ -19,10 +19,15 @@ from stagecall.rigs.contract import Batch, Move, Rig
 MINIMUM_OFF = 300_000
 MINIMUM_ON = 180_000
 STARTS = 6
-STARTS_WINDOW = 3_600_000
+STARTS_WINDOW = 3_602_000
+"""60 min, and 2 s more than a start can be seen too late or too early by."""
 ELEMENTS_OFF_DELAY = 120_000
 """How long G is kept after the heat calls are dropped where elements may be hot: the strips' last stage is off by then
 (sequencers break within 110 s)."""
+
+VALVE_CALLS = frozenset({"O", "B"})
+VALVE_WAIT = 3_000
+"""How long the valve's call is kept after the compressor's: a contactor lets go within 3 s."""
 
 Challenge = Literal["minimum_off"]
 
@@ -31,12 +36,15 @@ class Premises(msgspec.Struct, frozen=True, kw_only=True):
     """What the guard has to know of the system.
 
     ``minimum_off``: the maker's figure, ms, where it is known. ``heat_beside_compressor``: heat calls beside a
-    compressor call are right (strips with a heat pump in heating). ``hot_elements``: heating elements may be hot after
-    a heat call ends. ``early_restart``: this rig and energy state allow a challenge of the minimum off.
+    compressor call are right (strips with a heat pump in heating). ``valve``: which call moves the reversing valve.
+    ``reheat``: heat calls in cooling are right (declared reheat). ``hot_elements``: heating elements may be hot after a
+    heat call ends. ``early_restart``: this rig and energy state allow a challenge of the minimum off.
     """
 
     minimum_off: int = MINIMUM_OFF
     heat_beside_compressor: bool = False
+    valve: Literal["O", "B", "unknown"] = "unknown"
+    reheat: bool = False
     hot_elements: bool = False
     early_restart: bool = True
 
@@ -101,6 +109,11 @@ class CompressorHistory:
                     name for name, state in event.points.items() if state != "off" and _is_compressor(name)
                 }
 
+    @property
+    def runs(self) -> bool:
+        """Whether it is seen running."""
+        return bool(self._running)
+
     def _start(self, t: int) -> None:
         self.starts = [start for start in self.starts if start > t - STARTS_WINDOW]
         self.starts.append(t)
@@ -140,6 +153,7 @@ class Guarded:
         self.runs_ahead = rig.runs_ahead
         self.calls: frozenset[str] = frozenset()
         self._powered = True
+        self._valve_of_last_run: frozenset[str] = frozenset()
         self._opened: set[str] = set()
         seen = any(_is_compressor(point) for point in rig.bounds.points)
         self.compressor = CompressorHistory(premises.minimum_off, rig.now, seen=seen)
@@ -178,12 +192,48 @@ class Guarded:
         """What stands against this move now."""
         calls = self.calls if move.calls is None else move.calls
         powered = self._powered if move.power is None else move.power == "on"
-        return self._combination(calls) or self._switches(move) or self._compressor(calls, powered, challenge) or Go()
+        return (
+            self._combination(calls)
+            or self._reversing(calls)
+            or self._switches(move)
+            or self._test(move, calls, powered)
+            or self._compressor(calls, powered, challenge)
+            or Go()
+        )
 
     def _combination(self, calls: frozenset[str]) -> Refuse | None:
         if calls & COMPRESSOR_CALLS and calls & HEAT_CALLS and not self.premises.heat_beside_compressor:
             both = " and ".join(sorted(calls & (COMPRESSOR_CALLS | HEAT_CALLS)))
             return Refuse(f"{both} together: heat never runs against cooling on this system")
+        if "E" in calls and calls & COMPRESSOR_CALLS:
+            return Refuse("E with a compressor call: emergency heat runs without the compressor")
+        if calls & HEAT_CALLS and self._cools(calls) and not self.premises.reheat:
+            heat = " and ".join(sorted(calls & HEAT_CALLS))
+            return Refuse(f"{heat} with the valve in cool: only a defrost that the outdoor unit starts may do that")
+        return None
+
+    def _cools(self, calls: frozenset[str]) -> bool:
+        """Whether these calls cool, as far as the valve's convention is known."""
+        match self.premises.valve:
+            case "O":
+                return "O" in calls
+            case "B":
+                return "B" not in calls and bool(calls & COMPRESSOR_CALLS)
+        return bool(calls & COMPRESSOR_CALLS and calls & HEAT_CALLS and self.premises.heat_beside_compressor)
+
+    def _reversing(self, calls: frozenset[str]) -> Refuse | None:
+        """The valve's call changes in a rest: Y off, minimum off, the valve's call in it, Y on."""
+        if not (calls ^ self.calls) & VALVE_CALLS or not self._powered:
+            return None
+        if self.calls & COMPRESSOR_CALLS:
+            return Refuse("the valve's call never changes with the compressor called: end that call first")
+        if calls and self.compressor.runs:
+            return Refuse("the valve's call never changes while the compressor runs")
+        return None
+
+    def _test(self, move: Move, calls: frozenset[str], powered: bool) -> Refuse | None:
+        if move.press is not None and not (powered and calls & COMPRESSOR_CALLS and not self._cools(calls)):
+            return Refuse(f"{move.press.replace('_', ' ')}: only while the heat pump is called to heat")
         return None
 
     def _switches(self, move: Move) -> Refuse | None:
@@ -195,7 +245,7 @@ class Guarded:
         called = bool(calls & COMPRESSOR_CALLS) and powered
         calling = bool(self.calls & COMPRESSOR_CALLS) and self._powered
         if called and not calling:
-            if challenge == "minimum_off":
+            if challenge == "minimum_off" and self._valve_of_last_run == calls & VALVE_CALLS:
                 if not self.premises.early_restart:
                     return Refuse("an early restart is not tried on this energy state")
                 if len(self.compressor.starts) < STARTS:
@@ -225,6 +275,8 @@ class Guarded:
             self._opened.discard(move.restore)
         if move.calls is not None:
             self.calls = move.calls
+        if self.calls & COMPRESSOR_CALLS:
+            self._valve_of_last_run = self.calls & VALVE_CALLS
         if move.power is not None:
             self._powered = move.power == "on"
         self._rig._move(move)  # noqa: SLF001 - the guard is the one caller that may
@@ -232,15 +284,19 @@ class Guarded:
     def all_off(self) -> list[tuple[Move, int]]:
         """The safe order of switching everything off: moves for :meth:`make_safe`, each with ms to wait after it.
 
-        Heat calls first; G is kept for the off-delay where elements may be hot, then G; R is never cut.
+        Heat calls first; G is kept for the off-delay where elements may be hot, then G; R is never cut. The reversing
+        valve's call outlasts the compressor's.
         """
         moves: list[tuple[Move, int]] = []
+        valve = self.calls & VALVE_CALLS if self.calls & COMPRESSOR_CALLS else frozenset()
         if self.calls & HEAT_CALLS:
             elements = self.premises.hot_elements
-            kept = frozenset({"G"}) if elements else self.calls - HEAT_CALLS - COMPRESSOR_CALLS
-            moves.append((Move(calls=kept), ELEMENTS_OFF_DELAY if elements else 0))
+            kept = frozenset({"G"}) | valve if elements else self.calls - HEAT_CALLS - COMPRESSOR_CALLS
+            moves.append((Move(calls=kept), ELEMENTS_OFF_DELAY if elements else VALVE_WAIT if valve else 0))
             if not kept:
                 return moves
+        elif valve:
+            moves.append((Move(calls=valve), VALVE_WAIT))
         if self.calls:
             moves.append((Move(calls=frozenset()), 0))
         return moves

@@ -70,6 +70,8 @@ def premises(spec: RigSpec, *, on_model: bool) -> Premises:
     return Premises(
         minimum_off=int(figure.value.to("time")) if figure else MINIMUM_OFF,
         heat_beside_compressor="heat_pump" in kinds and ("furnace" not in kinds or kit),
+        valve=spec.system.control.valve,
+        reheat="reheat" in spec.system.fitted,
         hot_elements=any("strip" in kind for kind in part_kinds),
         early_restart=on_model or spec.system.energy.state != "live",
     )

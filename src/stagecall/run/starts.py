@@ -7,6 +7,9 @@ from stagecall.points import COMPRESSOR_CALLS
 
 _STARTING = ("compressor", "contactor")
 
+_STARTS_OF_A_DEFROST = 2
+"""A board that shifts quietly starts the compressor anew after each of a defrost's two change-overs."""
+
 
 def compressor_starts(sequence: plan.Sequence) -> int:
     """The starts that its steps expect, at the most that they allow; at least one where a compressor is called."""
@@ -16,7 +19,7 @@ def compressor_starts(sequence: plan.Sequence) -> int:
 
 
 def _expected(step: plan.Step) -> int:
-    starts = 0
+    starts = 0 if step.press is None else _STARTS_OF_A_DEFROST
     for form in step.expect:
         match form:
             case plan.Turns(turns=turns) if turns.point in _STARTING and turns.state == "on":
