@@ -13,9 +13,9 @@ class FuelKitParameters(BoardParameters, frozen=True, kw_only=True):
     """When it changes over, and how long it waits.
 
     ``changes_by``: the thermostat alone asks for the furnace (by W); or the kit does too, below ``change_over``
-    outdoors and up to ``change_back_higher_by`` above it. From pump to furnace it waits ``to_furnace_delay``, from
-    furnace to pump ``to_pump_delay`` (some wait for the plenum to cool instead; that is not modelled). ``fan_with_gas``:
-    whether the thermostat's G reaches the furnace while it heats.
+    outdoors and up to ``change_back_higher_by`` above it. The furnace waits until the pump has been off for
+    ``to_furnace_delay``; the pump waits ``to_pump_delay`` after the furnace (some kits wait for the plenum to cool
+    instead; that is not modelled). ``fan_with_gas``: whether the thermostat's G reaches the furnace while it heats.
     """
 
     changes_by: Literal["thermostat", "outdoor"]
@@ -46,6 +46,8 @@ class FuelKit(Board):
         super().__init__(bench, name, parameters)
         self._cold = False
         self._pump_rests = self._furnace_heats = False
+        self._pump_off_at = -parameters.to_furnace_delay
+        self.outputs["pump"].listen(self._pump_moved)
 
     def connect(self) -> None:
         """It has a thermostat of its own outdoors."""
@@ -65,11 +67,15 @@ class FuelKit(Board):
             yield from self.hold(until=self._gas_asked)
             if self.p.exclusion == "working":
                 self._change(pump_rests=True, furnace_heats=False)
-                yield from self.hold(self.p.to_furnace_delay)
+                yield from self.hold(max(0, self._pump_off_at + self.p.to_furnace_delay - self.now))
             self._change(pump_rests=self.p.exclusion == "working", furnace_heats=True)
             yield from self.hold(until=lambda: not self._gas_asked())
             self._change(pump_rests=True, furnace_heats=False)
             yield from self.hold(self.p.to_pump_delay, until=self._gas_asked)
+
+    def _pump_moved(self, on: bool) -> None:
+        if not on:
+            self._pump_off_at = self.now
 
     def _gas_asked(self) -> bool:
         """By W; or by a heating call that is too cold for the pump. In a defrost the outdoor board has the say."""
