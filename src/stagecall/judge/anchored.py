@@ -220,9 +220,10 @@ class Anchored(Watch):
         """An instance has settled."""
 
     def settled(self, s: int, n: int) -> None:
-        for instance in self.instances:
-            instance.settled(s, n)
-        self._gather()
+        if self.instances:
+            for instance in self.instances:
+                instance.settled(s, n)
+            self._gather()
 
     def _set_aside(self, e: int, t: int, n: int) -> None:
         now = self.unless.holds if self.drops else self.unless.suspends

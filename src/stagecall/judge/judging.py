@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import lru_cache
 from typing import Any
 
 import msgspec
@@ -17,8 +18,15 @@ from stagecall.model.event import AnyLine, VerdictLine, earliest
 from stagecall.model.plan import Monitor, Sequence
 from stagecall.model.verdict import Reason, Verdict
 
-_SEQUENCE = msgspec.json.Decoder(Sequence)
-_MONITOR = msgspec.json.Decoder(Monitor)
+
+@lru_cache(maxsize=256)
+def _sequence(typed: bytes) -> Sequence:
+    return msgspec.json.decode(typed, type=Sequence)
+
+
+@lru_cache(maxsize=256)
+def _monitor(typed: bytes) -> Monitor:
+    return msgspec.json.decode(typed, type=Monitor)
 
 
 class Judge:
@@ -123,13 +131,13 @@ class Judge:
 
     def _document(self, line: event.Document) -> None:
         if line.kind == "sequence":
-            plan = _SEQUENCE.decode(line.typed)
+            plan = _sequence(bytes(line.typed))
             self._plans[plan.name] = plan
             if plan.deferred or plan.not_applicable:
                 self._set_aside.add(plan.name)
                 self._roll(verdict_line(plan.name, "", _not_run(plan)))
         elif line.kind == "monitor":
-            monitor = _MONITOR.decode(line.typed)
+            monitor = _monitor(bytes(line.typed))
             if monitor.not_applicable:
                 self._roll(verdict_line(monitor.name, "", _not_run(monitor), monitor=True))
             else:

@@ -119,6 +119,8 @@ class Never(Watch):
             self._maybe.finish(stop, n)
 
     def settled(self, s: int, n: int) -> None:
+        if self._maybe.idle and self._sure.idle:
+            return
         told = s - self._width
         for one in self._maybe.over(told):
             self._perhaps(one)

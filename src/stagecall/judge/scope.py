@@ -86,11 +86,14 @@ class Scope:
     def settled(self, s: int, n: int) -> None:
         """Nothing later is stamped at or before *s*."""
         self._told = Mark(s, s, n)
+        closed = False
         for watch in self._open:
             if watch.outcome is None and watch.pending is None:
                 watch.settled(s, n)
                 self._look(watch)
-        self._open = [watch for watch in self._open if watch.outcome is None]
+            closed = closed or watch.outcome is not None
+        if closed:
+            self._open = [watch for watch in self._open if watch.outcome is None]
 
     def gap(self, mark: Mark, points: frozenset[str] | None) -> None:
         """Nothing is known of *points* (None: of anything) until the next snapshot."""

@@ -65,6 +65,11 @@ class Stretches:
             if stretch.end > moment:
                 stretch.dark = stretch.dark or point
 
+    @property
+    def idle(self) -> bool:
+        """None lasts, and none waits to be certain."""
+        return self.now is None and not self._waiting
+
     def over(self, moment: int | None) -> list[Together]:
         """Those that are over and certain, everything being told up to *moment* (None: to the end)."""
         found = []

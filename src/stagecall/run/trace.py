@@ -11,7 +11,7 @@ from typing import TypeVar
 
 import msgspec
 
-from stagecall.model.event import AnyLine, Edge, Reading, SequenceMark, Settle, Snapshot, StepMark, earliest
+from stagecall.model.event import AnyLine, Edge, Reading, SequenceMark, Settle, Settled, Snapshot, StepMark, earliest
 
 N = TypeVar("N", int, float)
 Edges = list[tuple[str, int, int]]
@@ -38,6 +38,8 @@ class Tracer:
 
     def take(self, line: AnyLine) -> None:
         """The next line of the log."""
+        if type(line) is Settled:  # half of all lines
+            return
         match line:
             case Edge():
                 e = earliest(line) - self._begin
