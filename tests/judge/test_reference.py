@@ -24,7 +24,7 @@ QUICK = settings(
     derandomize=True,
     phases=(Phase.generate, Phase.shrink),
 )
-THOROUGH = settings(QUICK, max_examples=1500, derandomize=False)
+THOROUGH = settings(QUICK, max_examples=300)
 
 
 @pytest.mark.parametrize("case", cases(), ids=lambda case: case.name)
