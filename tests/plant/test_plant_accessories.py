@@ -123,7 +123,8 @@ def test_a_zone_that_calls_shuts_the_other_ones_damper_and_both_calling_open_bot
 
 
 def test_opposite_zones_are_served_one_after_the_other_with_the_changeover_between() -> None:
-    panel = Traced(PANEL).call("W1", run=5 * MIN).call("W1", "Y2", run=10 * MIN)
+    panel = Traced(PANEL, settings={"panel.panel.changeover_delay": "3 min"})
+    panel.call("W1", run=5 * MIN).call("W1", "Y2", run=10 * MIN)
     assert not panel.times(CONTACTOR, "on")
     ended = panel.plant.now
     panel.call("Y2", run=10 * MIN)
@@ -142,3 +143,10 @@ def test_the_fan_call_of_a_panel_moves_no_damper() -> None:
 def test_a_call_shorter_than_the_dampers_lead_starts_nothing() -> None:
     panel = Traced(PANEL).call("W1", run=3 * S).call(run=5 * MIN)
     assert not panel.times(INDUCER, "on")
+
+
+def test_while_the_dampers_stand_after_a_call_the_panel_still_answers_fan_and_opposite_mode() -> None:
+    panel = Traced(PANEL).call("Y1", run=5 * MIN).call("G", run=10 * S)
+    assert panel.state[BLOWER] == "on"
+    panel.call("W1", run=10 * S)
+    assert panel.state[INDUCER] == "on"

@@ -89,7 +89,7 @@ FIGURES = (
     "post_purge", "pressure_switch_proving_time", "limit_lockout_time", "heat_blower_on_delay", "heat_blower_off_delay",
     "cool_blower_on_delay", "cool_blower_off_delay", "fire_delay", "stored_heat_time", "circulator_off_delay",
     "motor_valve_time", "wax_valve_time", "valve_delay", "safety_time", "recycle_wait",
-    "leak_blower_time", "damper_time", "damper_lead", "zone_purge_time", "changeover_delay",
+    "leak_blower_time", "damper_time", "damper_lead", "zone_purge_time",
     "defrost_interval", "defrost_time_limit",
 )  # fmt: skip
 """Figures of makers by which systems, limits and parameters mean the same thing."""

@@ -53,13 +53,13 @@ class ZonePanel(Board):
             else:
                 yield from self._serve(mode)
 
-    def _rest(self) -> Acting:
-        """Only the fan, until something may be served."""
-        while self._first_called() is None:
+    def _rest(self, until: int | None = None) -> Acting:
+        """Only the fan, until something may be served, or until then."""
+        while self._first_called() is None and (until is None or self.now < until):
             self.outputs["fan"].set(self.on("G"))
             self.check()
-            changes_at = self._ended_at + self.p.changeover_delay
-            yield self.bell.wait(changes_at if changes_at > self.now else None)
+            moments = [self._ended_at + self.p.changeover_delay, *([] if until is None else [until])]
+            yield self.bell.wait(min((moment for moment in moments if moment > self.now), default=None))
             self.check()
 
     def _first_called(self) -> Mode | None:
@@ -87,9 +87,8 @@ class ZonePanel(Board):
             yield self.bell.wait()
             self.check()
         self.outputs[mode].set(False)
-        self.outputs["fan"].set(self.on("G"))
         self._last, self._ended_at = mode, self.now
-        yield from self.hold(self.p.purge_time, until=lambda: bool(self._callers(mode)))
+        yield from self._rest(until=self.now + self.p.purge_time)
 
     def _shut(self, callers: tuple[str, ...]) -> None:
         for zone in ZONES:
