@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from whole.harness import made_ready
 
 from stagecall.model.event import Edge
 from stagecall.rigs.guard import MINIMUM_OFF, STARTS_WINDOW, CompressorHistory
 from stagecall.run.starts import compressor_starts
+from whole.harness import made_ready
 
 MIN = 60_000
 
