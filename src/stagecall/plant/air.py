@@ -58,6 +58,8 @@ class Air:
         self._carries = density(house.altitude, 21.0) * SPECIFIC_HEAT
         self.room, self.outdoor = room, outdoor
         self.flow = 0.0
+        self.passage = 1.0
+        """Share of the blower's air that ice on a coil lets through."""
         self.stores: list[Store] = []
         self._listeners: list[Callable[[], None]] = []
         self._outdoors: list[Callable[[], None]] = []
