@@ -19,6 +19,8 @@ from stagecall.plant.part import Bench, Medium, Part
 _ATMOSPHERE = 101_325.0
 _AT_21_C = 215.7 * 6894.757
 _SLOPE = 2388.0
+ICE_SPLIT = 40.0
+"""K that the evaporating temperature falls with a coil that is all ice: low-pressure switches open well before."""
 _RATED_OUTDOOR = 35.0
 """°C at which capacities are rated."""
 
@@ -71,7 +73,8 @@ class RefrigerantParameters(Parameters, frozen=True, kw_only=True):
     """``capacity`` is total, at 35 °C outdoors, and falls by ``derating`` of itself for each kelvin above.
 
     ``coil_time_constant`` and ``coil_effectiveness`` hold at ``rated_airflow``; ``coil_still`` is the coil's gain from
-    still air. ``charge``: share of the right charge.
+    still air. ``charge``: share of the right charge. ``ice``: share of the coil that is iced over; it lets no air through
+    and takes no heat, and the low side falls by up to ``ICE_SPLIT`` (trade knowledge, no published source found).
     """
 
     capacity: Power
@@ -88,6 +91,7 @@ class RefrigerantParameters(Parameters, frozen=True, kw_only=True):
     coil_effectiveness: Share
     coil_still: Conductance
     charge: Share = 1.0
+    ice: Share = 0.0
 
 
 class RefrigerantCircuit(Part):
@@ -118,6 +122,7 @@ class RefrigerantCircuit(Part):
 
     def connect(self) -> None:
         """Follow the compressor, the outdoor fan and the surroundings."""
+        self.bench.air.passage *= 1 - self.p.ice
         at_rest = saturation(self.bench.air.outdoor) * self.p.charge
         self._high.starts_at(at_rest)
         self._low.starts_at(at_rest)
@@ -132,8 +137,9 @@ class RefrigerantCircuit(Part):
         if self._compressor.turning.value:
             split = p.condensing_split if self._fan.turning.value else p.condensing_split_still
             self._high.heads_for(saturation(air.outdoor + split) * p.charge, p.high_side_time)
-            self._low.heads_for(saturation(air.room - p.evaporating_split) * p.charge, p.low_side_time)
-            derated = 1 - p.derating * (air.outdoor - _RATED_OUTDOOR)
+            evaporating = air.room - p.evaporating_split - p.ice * ICE_SPLIT
+            self._low.heads_for(saturation(evaporating) * p.charge, p.low_side_time)
+            derated = (1 - p.derating * (air.outdoor - _RATED_OUTDOOR)) * (1 - p.ice)
             air.set_heat(self._coil, -p.capacity * self.pumped() * p.sensible_share * derated * p.charge)
         else:
             at_rest = saturation(air.outdoor) * p.charge
