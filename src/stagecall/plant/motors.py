@@ -160,7 +160,7 @@ class Blower(Load):
 
     def _blow(self, _: object = None) -> None:
         speed = self.p.heat_airflow if self._heat_speed.value else self.p.cool_airflow
-        flow = speed * self.p.passage if self._turning else 0.0
+        flow = speed * self.p.passage * self.bench.air.passage if self._turning else 0.0
         if flow != self.bench.air.flow:
             self.bench.air.set_flow(flow)
 
