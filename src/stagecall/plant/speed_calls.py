@@ -97,7 +97,7 @@ class ConstantAirflowBlower(Part):
 
     def _changed(self, _: object = None) -> None:
         turning = self.wanted() > 0
-        strained = 1 + self.p.strain * (1 - self.p.passage)
+        strained = 1 + self.p.strain * (1 - self._passage())
         if self.p.motor == "sound":
             self.amps.set(self.p.running_amps * strained if turning else self.p.standby_amps)
         if turning == self._turning:
@@ -107,7 +107,10 @@ class ConstantAirflowBlower(Part):
             delay = (self.p.run_up if turning else self.p.coast_down) // 2
             self.env.timeout(max(1, delay)).callbacks.append(self._blow)
 
+    def _passage(self) -> float:
+        return self.p.passage * self.bench.air.passage
+
     def _blow(self, _: Any = None) -> None:
-        flow = self.wanted() * min(1.0, self.p.passage / self.p.keeps_airflow_to)
+        flow = self.wanted() * min(1.0, self._passage() / self.p.keeps_airflow_to)
         if flow != self.bench.air.flow:
             self.bench.air.set_flow(flow)
