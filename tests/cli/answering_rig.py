@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Callable, Sequence
+from typing import ClassVar
 
 from rigs.hand_rig import HandRig
 from stagecall.errors import RigLostError
@@ -17,10 +18,15 @@ ANSWER_MS = 800
 
 
 class AnsweringRig(HandRig):
-    """``blower``: answers, silent, or ``unseen``; ``at_call``: what happens when G is called."""
+    """``blower``: answers, silent, or ``unseen``; ``at_call``: what happens when G is called.
+
+    ``drawn``: the seeds of the machines that were drawn; those of ``bad`` are silent.
+    """
 
     blower = "answers"
     at_call: Callable[[], None] | None = None
+    drawn: ClassVar[list[int]] = []
+    bad: ClassVar[tuple[int, ...]] = ()
 
     def __init__(self) -> None:
         super().__init__({} if self.blower == "unseen" else {"blower": "off"})
@@ -51,8 +57,11 @@ class AnsweringRig(HandRig):
 
 
 def prepare(_spec: RigSpec) -> Opener:
-    def open_rig(_seed: int, _faults: Sequence[AppliedFault], *, drawn: bool) -> AnsweringRig:
-        assert not drawn
-        return AnsweringRig()
+    def open_rig(seed: int, _faults: Sequence[AppliedFault], *, drawn: bool) -> AnsweringRig:
+        rig = AnsweringRig()
+        if drawn:
+            AnsweringRig.drawn.append(seed)
+            rig.blower = "silent" if seed in AnsweringRig.bad else rig.blower
+        return rig
 
     return open_rig

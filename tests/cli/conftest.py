@@ -118,6 +118,8 @@ def command(
     monkeypatch.setitem(registry.RIGS, "simulated", "cli.answering_rig")
     monkeypatch.setattr(AnsweringRig, "blower", "answers")
     monkeypatch.setattr(AnsweringRig, "at_call", None)
+    monkeypatch.setattr(AnsweringRig, "drawn", [])
+    monkeypatch.setattr(AnsweringRig, "bad", ())
 
     def give(*arguments: str) -> Said:
         if arguments[:1] == ("run",):

@@ -53,7 +53,19 @@ def stagecall() -> None:
 @click.option(
     "--fault", "faults", multiple=True, metavar="NAME[@TARGET][=SEVERITY]", help="Put a fault in; may be repeated."
 )
-@click.option("--seed", type=int, default=0, show_default=True, help="Of the model's random draws.")
+@click.option("--seed", type=int, default=None, help="Of the model's random draws; 0 where none is given.")
+@click.option(
+    "--draw",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Run on N healthy machines, drawn over the range seen by the seeds from --seed on.",
+)
+@click.option(
+    "--failed-in",
+    type=click.Path(),
+    metavar="LOG",
+    help="Run only what did not pass in that log, on its system and with its kit unless others are named.",
+)
 @click.option("--log", type=click.Path(dir_okay=False), metavar="FILE", help="The log; else ./RUN.run.jsonl.")
 @JSON
 @click.option("--unattended", is_flag=True, help="Nobody is there to answer questions.")

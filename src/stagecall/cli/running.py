@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 
 import msgspec
 
-import stagecall as package
 from stagecall.cli.console import Nobody, Screen, typist
-from stagecall.cli.naming import log_path, run_id
+from stagecall.cli.drawing import draw, rows, texts
+from stagecall.cli.naming import header_of, log_path, run_id
 from stagecall.cli.progress import Everything, OneLine, Progress
+from stagecall.cli.retesting import all_passed, left_in
 from stagecall.cli.saying import code_of, say, tell
 from stagecall.documents import Library
 from stagecall.errors import ExitCode, LogWriteError, UsageError
 from stagecall.judge import Judge
-from stagecall.model.event import Header
 from stagecall.record import Log
 from stagecall.report.as_json import as_object
+from stagecall.report.draws import Draws
 from stagecall.report.record import Gathering, Record
 from stagecall.report.terminal import drawn
 from stagecall.rigs.clock import Clock, SystemClock
-from stagecall.rigs.guard import Guarded
 from stagecall.rigs.registry import RigSpec, Stand
+from stagecall.run.again import Again
 from stagecall.run.ledger import Ledger
 from stagecall.run.loop import turn
 from stagecall.run.prepare import Prepared, prepare
@@ -44,7 +46,9 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
     pace: float | None = None
     step_by_step: bool = False
     faults: tuple[str, ...] = ()
-    seed: int = 0
+    seed: int | None = None
+    draw: int | None = None
+    failed_in: str | None = None
     log: str | None = None
     as_json: bool = False
     unattended: bool = False
@@ -57,21 +61,23 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
         StagecallError: nothing was called, and why.
     """
     clock = clock or SystemClock()
-    at_a_terminal = sys.stdin.isatty()
-    if options.step_by_step and (options.unattended or not at_a_terminal):
-        raise UsageError("--step-by-step needs a person at a terminal, to press Enter before each step.")
-    attended = at_a_terminal and not options.unattended
+    attended = sys.stdin.isatty() and not options.unattended
+    _sensible(options, attended=attended)
     library = Library()
-    prepared = prepare(
-        library,
-        system=options.system or SYSTEM,
-        kit=options.kit or KIT,
-        sequences=options.sequences,
-        faults=options.faults,
-    )
-    spec = RigSpec(system=prepared.system, profiles=prepared.profiles, kit=prepared.kit)
-    rig = Stand(RIG, spec).open(options.seed, prepared.faults)
-    header = _header(options, prepared, rig, clock, token)
+    if options.failed_in:
+        left = left_in(options.failed_in, library)
+        if not left.sequences:
+            return all_passed(left, options.failed_in, as_json=options.as_json)
+        chosen = _of(options, left)
+    else:
+        chosen = _Chosen(options.system or SYSTEM, options.kit or KIT, options.sequences, options.seed or 0)
+    prepared = prepare(library, system=chosen.system, kit=chosen.kit, sequences=chosen.sequences, faults=options.faults)
+    stand = Stand(RIG, RigSpec(system=prepared.system, profiles=prepared.profiles, kit=prepared.kit))
+    if options.draw is not None and options.draw > 1:
+        return draw(prepared, stand, _draws(options, chosen, prepared), clock, token, as_json=options.as_json)
+    drawn_one = chosen.drawn or options.draw is not None
+    rig = stand.open(chosen.seed, prepared.faults, drawn=drawn_one)
+    header = header_of(prepared, rig, clock, run_id(clock, token), chosen.seed, drawn=drawn_one, follows=chosen.follows)
     path = log_path(options.log, header.run)
     try:
         log = Log.create(path, header, real_time=rig.tested_on != "model")
@@ -97,18 +103,60 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
     return _code(session, record)
 
 
-def _header(options: Options, prepared: Prepared, rig: Guarded, clock: Clock, token: str | None) -> Header:
-    return Header(
-        tool=package.__version__,
-        run=run_id(clock, token),
-        start=clock.wall().isoformat(timespec="seconds"),
-        tested_on=rig.tested_on,
-        rig=rig.name,
+class _Chosen(msgspec.Struct, frozen=True):
+    """What is run, and on what."""
+
+    system: str
+    kit: str
+    sequences: tuple[str, ...]
+    seed: int
+    drawn: bool = False
+    follows: str = ""
+
+
+def _of(options: Options, left: Again) -> _Chosen:
+    """What did not pass, on the machine of that run unless another is asked for."""
+    before = left.header
+    return _Chosen(
+        options.system or before.system,
+        options.kit or before.kit,
+        left.sequences,
+        before.seed or 0 if options.seed is None else options.seed,
+        drawn=before.drawn,
+        follows=before.run,
+    )
+
+
+def _sensible(options: Options, *, attended: bool) -> None:
+    if options.step_by_step and not attended:
+        raise UsageError("--step-by-step needs a person at a terminal, to press Enter before each step.")
+    if options.failed_in and options.sequences:
+        raise UsageError("either name sequences, or take those that did not pass with --failed-in")
+    if options.draw is not None and options.draw > 1:
+        for option, given in (("--pace", options.pace), ("--step-by-step", options.step_by_step)):
+            if given:
+                raise UsageError(f"{option} shows one machine: give it with --draw 1 and the --seed of that one")
+        if options.log:
+            raise UsageError("--log names one log: of several machines each that does not pass leaves one of its own")
+
+
+def _draws(options: Options, chosen: _Chosen, prepared: Prepared) -> Draws:
+    """The table to fill, and the command that runs one of its machines alone."""
+    named = ["--failed-in", options.failed_in] if options.failed_in else list(options.sequences)
+    for option, value in (("--system", options.system), ("--kit", options.kit)):
+        named += [option, value] if value else []
+    for fault in options.faults:
+        named += ["--fault", fault]
+    return Draws(
         system=prepared.system.system,
         kit=prepared.kit.kit,
-        source=rig.bounds,
-        seed=options.seed,
         faults=prepared.fault_names,
+        seed=chosen.seed,
+        asked=options.draw or 1,
+        rows=rows(prepared),
+        texts=texts(prepared),
+        again=shlex.join(["stagecall", "run", *named]),
+        follows=chosen.follows,
     )
 
 

@@ -89,6 +89,10 @@ class Library:
         self._loaded[kind, name] = made
         return made
 
+    def lend(self, kind: Kind, name: str, document: Loaded[Any]) -> None:
+        """Give out this document under that name from now on, such as one that a log kept."""
+        self._loaded[kind, name] = document
+
     def find(self, kind: Kind, name: str) -> Path:
         """The file of a name, or of an argument that is a file already.
 

@@ -77,6 +77,8 @@ class Header(Line, kw_only=True, tag="header"):
     kit: str
     source: SourceBounds
     seed: int | None = None
+    drawn: bool = False
+    """The model was a healthy machine drawn by that seed over the range seen; else the typical one."""
     faults: tuple[str, ...] = ()
     follows: str = ""
     """Run id of the log that this one is linked to (a retest, or the run after a lost rig)."""

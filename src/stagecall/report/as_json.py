@@ -51,6 +51,7 @@ def as_object(record: Record, *, agrees: bool | None = None, replayed: bool = Fa
         "digest": record.digest or None,
         "closed": record.closed,
         "seed": record.seed,
+        "drawn": record.drawn,
         "run": record.run,
         "start": record.start,
         "follows": record.follows or None,

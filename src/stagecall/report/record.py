@@ -98,6 +98,8 @@ class Record(msgspec.Struct, frozen=True, kw_only=True):
     """Points that were seen to go on."""
     must_see: frozenset[str]
     """Points that an expectation of this run asked for."""
+    drawn: bool = False
+    """The model was a healthy machine drawn by the seed."""
 
 
 def points_of(form: plan.Form) -> tuple[str, ...]:
@@ -275,6 +277,7 @@ class Gathering:
             kit=head.kit,
             rig=head.rig,
             seed=head.seed,
+            drawn=head.drawn,
             faults=head.faults,
             run=head.run,
             start=head.start,

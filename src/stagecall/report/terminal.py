@@ -66,10 +66,11 @@ def _fill(page: Page, record: Record, remarks: Sequence[str], *, packed: bool) -
 def _head(record: Record) -> list[str]:
     about = [f"system {record.system}", f"kit {record.kit}"]
     if record.seed is not None:
-        about.append(f"seed {record.seed}")
+        about.append(f"a machine drawn by seed {record.seed}" if record.drawn else f"seed {record.seed}")
     about += [f"FAULT {fault}" for fault in record.faults]
     time = f"{words.figure(record.equipment_ms, 'time')} of equipment time, {words.plural(record.events, 'event')}"
-    said = [f"TESTED ON: {record.tested_on.upper()}", ", ".join(about), f"run {record.run}, {record.start}", time]
+    run = f"run {record.run}, {record.start}" + (f", follows {record.follows}" if record.follows else "")
+    said = [f"TESTED ON: {record.tested_on.upper()}", ", ".join(about), run, time]
     if record.log:
         said.append(f"log {record.log}" + (f", SHA-256 {record.digest[:16]}" if record.digest else ""))
     return said
