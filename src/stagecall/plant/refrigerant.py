@@ -73,8 +73,9 @@ class RefrigerantParameters(Parameters, frozen=True, kw_only=True):
     """``capacity`` is total, at 35 °C outdoors, and falls by ``derating`` of itself for each kelvin above.
 
     ``coil_time_constant`` and ``coil_effectiveness`` hold at ``rated_airflow``; ``coil_still`` is the coil's gain from
-    still air. ``charge``: share of the right charge. ``ice``: share of the coil that is iced over; it lets no air through
-    and takes no heat, and the low side falls by up to ``ICE_SPLIT`` (trade knowledge, no published source found).
+    still air. ``charge``: share of the right charge. ``ice``: share of the coil that is iced over; it lets no air
+    through and takes no heat, and the low side falls by up to ``ICE_SPLIT`` (trade knowledge, no published source
+    found).
     """
 
     capacity: Power
