@@ -283,3 +283,34 @@ def test_the_inducer_at_rest_and_after_a_call_closes_no_pressure_switch() -> Non
 
     assert run.state[HIGH_DRAFT] == run.state["pressure_switch by contact"] == "open"
     assert run.state[INDUCER] == "off"
+
+
+# -- the air side ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("ice", "trips"), [("30 %", False), ("90 %", True)])
+def test_ice_on_the_coil_takes_the_air_and_much_of_it_trips_the_low_pressure_switch(ice: str, trips: bool) -> None:
+    run = Traced("split-gas-cool", settings={"condenser.circuit.ice": ice}).call("Y1", "G", run=20 * MIN)
+    clean = Traced("split-gas-cool").call("Y1", "G", run=20 * MIN)
+
+    assert flow(run) / flow(clean) == pytest.approx(1 - float(ice[:2]) / 100)
+    assert bool(run.times("low_pressure by contact", "open")) == trips
+
+
+@pytest.mark.parametrize(("part", "setting"), [("condenser.circuit.charge", "60 %"), ("condenser.circuit.ice", "60 %")])
+def test_little_charge_and_ice_cool_the_house_less(part: str, setting: str) -> None:
+    weak = Traced("split-gas-cool", settings={part: setting}).call("Y1", "G", run=4 * MIN)
+    sound = Traced("split-gas-cool").call("Y1", "G", run=4 * MIN)
+
+    assert abs(weak.plant._air.delivered()) < 0.7 * abs(sound.plant._air.delivered())
+
+
+def test_a_dirty_filter_widens_the_split_of_a_blower_with_one_speed() -> None:
+    splits = [
+        Traced("split-gas-cool", settings={"furnace.blower.passage": passage})
+        .call("Y1", "G", run=20 * MIN)
+        .plant.read("air_split")
+        for passage in ("100 %", "60 %")
+    ]
+
+    assert splits[1] < 1.4 * splits[0] < 0
