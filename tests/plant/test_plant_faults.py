@@ -11,6 +11,13 @@ from stagecall.plant import build
 PLANT = Path(__file__).parents[2] / "src" / "stagecall" / "plant"
 
 
+SILENT = {
+    "charge-low", "filter-blocked", "run-capacitor-weak",
+    "high-pressure-stuck-closed", "limit-stuck-closed", "power-up-delay-missing",
+}  # fmt: skip
+"""They change figures only, or what the story below does not ask for."""
+
+
 def story(*faults: object, seed: int = 0) -> list[tuple[int, str, str]]:
     """Every kind of call once, with a call made early and a power interruption."""
     traced = Traced(faults=faults, seed=seed)  # type: ignore[arg-type]
@@ -36,10 +43,15 @@ def test_the_ten_are_there() -> None:
     } <= set(FAULTS)  # fmt: skip
 
 
-@pytest.mark.parametrize("name", FAULTS)
+@pytest.mark.parametrize("name", [name for name in FAULTS if name not in SILENT])
 def test_every_fault_leaves_another_trace_than_health(name: str) -> None:
     if fault(name).target.partition(".")[0] in ("furnace", "condenser", "thermostat-Y1", "outdoor-C"):
         assert story(fault(name)) != story()
+
+
+def test_silent_faults_leave_the_same_trace() -> None:
+    assert set(FAULTS) >= SILENT
+    assert [name for name in sorted(SILENT) if story(fault(name)) != story()] == []
 
 
 @pytest.mark.parametrize("name", FAULTS)
