@@ -546,6 +546,17 @@ steps:
         ),
     ),
     Case(
+        "modes of a control that has not the terminals",
+        System,
+        _SYSTEM.replace("terminals: [R, C, Y]", "terminals: [R, C, Y], valve: O, aux: [W1, Y], emergency: [E]")
+        + "conductors: []\n",
+        (
+            "5:40: 'O' is not a terminal of this control; known: C, R, Y",
+            "5:43: 'W1' is not a terminal of this control; known: C, R, Y",
+            "5:57: 'E' is not a terminal of this control; known: C, R, Y",
+        ),
+    ),
+    Case(
         "conductors to nowhere",
         System,
         _SYSTEM

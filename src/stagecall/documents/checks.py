@@ -203,6 +203,11 @@ def check_system(document: System, places: Places, *, whole: bool, complain: Com
     """A system: every conductor joins things that are there."""
     seen: set[str] = set()
     screws = {points.terminal(name) for name in document.control.terminals}
+    for key in ("valve", "aux", "emergency"):
+        named = getattr(document.control, key)
+        for name in (named,) if isinstance(named, str) else named:
+            if name != "unknown" and points.terminal(name) not in screws:
+                complain(("control", key), unknown(name, "a terminal of this control", document.control.terminals))
     for index, conductor in enumerate(document.conductors):
         at = ("conductors", index)
         if conductor.name in seen:

@@ -33,7 +33,7 @@ def called(step: Step, control: Control) -> tuple[tuple[str, ...], str]:
     stages = step.aux or 0
     if stages > len(control.aux):
         there = f"only {len(control.aux)} of them" if control.aux else "none of them"
-        return (), f"{stages} stages of auxiliary heat called for and {there} here"
+        return (), f"{stages} stage{'s' * (stages > 1)} of auxiliary heat called for and {there} here"
     if step.emergency and not control.emergency:
         return (), "no emergency heat here"
     valve = (control.valve,) if step.valve is not None and _MODE[control.valve] == step.valve else ()
