@@ -10,7 +10,6 @@ END_1, END_2, LIMIT, WATER = (
     "end_switch_1 by contact", "end_switch_2 by contact", "aquastat by contact", "low_water by contact",
 )  # fmt: skip
 ALONE, ZONES = "boiler-separate-cooling", "boiler-two-zones"
-COLD = 21.0
 
 
 def test_a_call_starts_the_circulator_at_once_and_the_burner_after_its_delay() -> None:
@@ -87,7 +86,7 @@ def test_without_its_circulator_the_boiler_only_cycles_on_its_limit() -> None:
 def test_with_the_pilot_out_the_valve_opens_and_the_water_stays_cold() -> None:
     boiler = Traced(ALONE, settings={"boiler.burner.pilot": "out"}).call("W1", run=20 * MIN)
     assert boiler.state[VALVE] == "on"
-    assert boiler.plant.read("boiler_water") == pytest.approx(COLD, abs=0.2)
+    assert boiler.plant.read("boiler_water") == pytest.approx(boiler.plant.read("room_air"), abs=0.5)
 
 
 def test_a_motor_valve_makes_its_end_switch_near_the_end_of_its_way_and_that_calls_the_boiler() -> None:
