@@ -8,13 +8,14 @@ import signal
 from collections.abc import Callable
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from cli.answering_rig import AnsweringRig
 from cli.conftest import Said
 from stagecall.cli import main
 from stagecall.model.event import Header, SequenceMark
-from stagecall.record import read
+from stagecall.record import Log, read
 
 Command = Callable[..., Said]
 STILL = """\
@@ -190,6 +191,15 @@ def test_a_log_cut_before_its_sequences_is_not_taken_for_passed(command: Command
 
     assert (said.code, said.out) == (2, "")
     assert "cut.jsonl holds no sequences that could be run again" in said.err
+
+
+def test_a_recording_holds_nothing_that_could_be_run_again(command: Command) -> None:
+    command("run", "--log", "first.jsonl")
+    header = msgspec.structs.replace(header_of("first.jsonl"), tested_on="recorded log")
+    Log.create(Path("recorded.jsonl"), header).close()
+    said = command("run", "--failed-in", "recorded.jsonl")
+
+    assert (said.code, said.err) == (2, "stagecall: recorded.jsonl holds no sequences that could be run again\n")
 
 
 def test_sequences_are_named_or_taken_from_a_log(command: Command) -> None:

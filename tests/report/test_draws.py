@@ -8,7 +8,7 @@ import pytest
 
 from stagecall.model.event import VerdictLine
 from stagecall.model.verdict import Verdict
-from stagecall.report.draws import Draws, Row, as_object, drawn, width_of
+from stagecall.report.draws import Draws, Machine, Row, as_object, drawn, width_of
 from stagecall.units import Kind, Range
 
 
@@ -81,6 +81,16 @@ def test_the_worst_machine_is_the_verdict_of_all() -> None:
     assert one.verdict is Verdict.NOT_VERIFIED
     assert one.take(5, verdicts(-1, Verdict.FAIL)) == (Verdict.FAIL, ("fan",))
     assert one.verdict is Verdict.FAIL
+
+
+def test_a_machine_on_which_much_did_not_pass_is_told_in_short() -> None:
+    one = draws()
+    one.take(3, verdicts(-1, Verdict.FAIL))
+    names = tuple("abcdefg")
+    one.not_passed.append(Machine(seed=3, verdict=Verdict.FAIL, names=names, log="3.run.jsonl"))
+
+    assert "FAIL seed 3: a, b, c, d, e and 2 more; log 3.run.jsonl\n" in drawn(one, io.StringIO(), interrupted=False)
+    assert as_object(one, interrupted=False)["not_passed"][0]["names"] == list(names)
 
 
 @pytest.mark.parametrize("width", [40, 72, 120])

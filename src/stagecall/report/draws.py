@@ -15,7 +15,7 @@ from stagecall.report.page import Page
 from stagecall.units import Kind, Range
 
 FEW = 5
-"""So many machines that did not pass are named one by one."""
+"""So many machines that did not pass are named one by one, and so many of what did not pass on each."""
 
 
 class Least(msgspec.Struct, frozen=True, kw_only=True):
@@ -178,8 +178,7 @@ def drawn(draws: Draws, file: IO[str], *, interrupted: bool, width: int | None =
         _table(page, rows)
         page.blank()
     for one in draws.not_passed[:FEW]:
-        said = f"{words.VERDICT_WORDS[one.verdict]} seed {one.seed}: {', '.join(one.names)}; log {one.log}"
-        page.paragraph(said)
+        page.paragraph(f"{words.VERDICT_WORDS[one.verdict]} seed {one.seed}: {_few(one.names)}; log {one.log}")
     if (more := len(draws.not_passed) - FEW) > 0:
         page.paragraph(f"And {words.plural(more, 'more machine')}, each with its log.")
     if draws.not_passed:
@@ -201,6 +200,11 @@ def _table(page: Page, rows: Sequence[Row]) -> None:
         widths[4] = max(page.width - sum(widths[:4]) - 8, 10)
     for cell in (heads, *cells):
         page.columns(cell, widths)
+
+
+def _few(names: Sequence[str]) -> str:
+    more = len(names) - FEW
+    return ", ".join(names) if more <= 0 else f"{', '.join(names[:FEW])} and {more} more"
 
 
 def _least(row: Row) -> str:
