@@ -157,6 +157,8 @@ def _does(step: plan.Step) -> str:
         said.append(f"opens the {_said(step.open_switch)}")
     if step.restore:
         said.append(f"restores the {_said(step.restore)}")
+    if step.press:
+        said.append(f"joins the pins of the {_said(step.press)} as the board's label says")
     said += [f"sets {_said(point)} to {show(value, 'temperature')}" for point, value in step.set.items()]
     if step.read:
         said.append(f"reads {_and(map(_said, step.read))}")

@@ -45,7 +45,7 @@ def cannot_witness(sequence: plan.Sequence) -> str:
     for step in sequence.steps:
         if step.not_applicable:
             continue
-        if step.challenge or step.power or step.open_switch or step.restore:
+        if step.challenge or step.power or step.open_switch or step.restore or step.press:
             return "it needs a rig that makes calls"
         if step.control is None and not _by_thermostat(frozenset(step.calls)):
             return f"no thermostat calls {' and '.join(step.calls)} alone"
