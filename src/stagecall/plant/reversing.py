@@ -106,9 +106,9 @@ class HeatPumpParameters(RefrigerantParameters, frozen=True, kw_only=True):
     """What heating adds; all of it at ``rated_airflow``.
 
     ``heating_rise`` is the rise of the supply air at 47 °F outdoors, and it falls by ``heating_slope`` of each kelvin
-    below. A running compressor holds its sides at least ``least_lift`` apart. ``outdoor_split``: the coil below the outdoor air in heating, which frost widens by up to ``frost_full`` at
-    and below ``frost_below`` outdoors. ``low_share``: what of the capacity the low stage of a two-step compressor
-    gives.
+    below. A running compressor holds its sides at least ``least_lift`` apart. ``outdoor_split``: the coil below the
+    outdoor air in heating, which frost widens by up to ``frost_full`` at and below ``frost_below`` outdoors.
+    ``low_share``: what of the capacity the low stage of a two-step compressor gives.
     """
 
     heating_rise: Difference
