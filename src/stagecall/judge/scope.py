@@ -48,9 +48,12 @@ class Scope:
         if watch.outcome is None and self._told is not None:
             watch.settled(self._told.t, self._told.n)
 
-    def _look(self, watch: Watch) -> None:
-        if watch.outcome is not None:
-            self._report(watch)
+    def _look(self, watch: Watch) -> bool:
+        """Report an outcome, if there is one by now."""
+        if watch.outcome is None:
+            return False
+        self._report(watch)
+        return True
 
     def change(self, key: str, state: str, e: int, t: int, n: int) -> None:
         """A point, call, switch or the power changed."""
@@ -88,10 +91,11 @@ class Scope:
         self._told = Mark(s, s, n)
         closed = False
         for watch in self._open:
-            if watch.outcome is None and watch.pending is None:
+            if watch.outcome is not None:
+                closed = True
+            elif watch.pending is None:
                 watch.settled(s, n)
-                self._look(watch)
-            closed = closed or watch.outcome is not None
+                closed = self._look(watch) or closed
         if closed:
             self._open = [watch for watch in self._open if watch.outcome is None]
 

@@ -55,10 +55,17 @@ def task(
     whole = hashlib.sha256(program_digest().encode())
     for system in systems or library.names("system"):
         faults[system] = catalogue(library, system)
+        applicable: dict[bool, list[str]] = {}
         for kit in kits or library.names("kit"):
-            ready = prepare(library, system=system, kit=kit, sequences=sequences)
-            places += [(system, kit, one.name) for one in ready.sequences if not (one.not_applicable or one.deferred)]
-            whole.update("".join(one.digest for one in ready.documents).encode())
+            loaded = library.load("kit", kit)
+            makes_calls = loaded.document.makes_calls
+            if makes_calls not in applicable:  # nothing else of a kit decides what applies
+                ready = prepare(library, system=system, kit=kit, sequences=sequences)
+                plans = [one for one in ready.sequences if not (one.not_applicable or one.deferred)]
+                applicable[makes_calls] = [plan.name for plan in plans]
+                whole.update("".join(one.digest for one in ready.documents).encode())
+            places += [(system, kit, name) for name in applicable[makes_calls]]
+            whole.update(loaded.raw.encode())
     seeds = tuple(range(TYPICAL, draws + 1))
     whole.update(repr((places, seeds)).encode())
     return Task(places=tuple(places), faults=faults, seeds=seeds, digest=whole.hexdigest())

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import msgspec
@@ -144,12 +144,12 @@ def _library() -> Library:
     return Library()
 
 
-@cache
+@lru_cache(maxsize=32)
 def _ready(system: str, kit: str, sequence: str) -> Prepared:
     return prepare(_library(), system=system, kit=kit, sequences=(sequence,))
 
 
-@cache
+@lru_cache(maxsize=8)
 def _stand(system: str, kit: str) -> Stand:
     installed = _library().load("system", system).document
     profiles = _library().profiles(installed)
