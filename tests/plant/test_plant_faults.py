@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -182,3 +183,15 @@ def test_a_fault_of_one_run_is_gone_in_the_next() -> None:
     build(plan, faults=(fault("contactor-welded"),)).advance(MIN)
     assert story() == story()
     assert Traced(on=plan).state["compressor by amps"] == "off"
+
+
+def test_a_loose_conductor_lets_go_for_moments_that_its_seed_decides() -> None:
+    loose = wire_fault("loose", "thermostat-G")
+
+    runs = [story(loose, seed=seed) for seed in (0, 0, 1)]
+
+    assert runs[0] == runs[1] != runs[2]
+    assert runs[0] != story()
+    wire = [(t, state) for t, key, state in runs[0] if key.startswith("wire_G")]
+    gaps = [after - t for (t, state), (after, _) in pairwise(wire) if state == "off" and t]
+    assert any(200 <= gap <= 5 * S for gap in gaps)
