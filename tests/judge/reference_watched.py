@@ -263,6 +263,9 @@ def _together(scope: Scope, form: plan.Never, n: int, most: int, words: tuple[st
     for left, right in pairwise(sorted(cut for cut in cuts if start <= cut <= stop)):
         if any(_member(log, c, left, right, n) != "no" for c in form.unless if c.point in log.bounds):
             continue
+        late = max((log.width(c.point) for c in form.unless if c.point in log.bounds), default=0)
+        if "perhaps" not in words and right > log.told(n + 1) - late:
+            continue  # the condition may have come to hold, and be told later
         if "unseen" not in words and any(c.point not in log.bounds for c in form.unless):
             continue
         if all(_member(log, c, left, right, n) in words for c in form.never):

@@ -163,7 +163,7 @@ class Unless:
         self.keys = tuple(dict.fromkeys(condition.point for condition in conditions))
         self._seen = frozenset(key for key in self.keys if key in world.points)
         self.states: dict[str, str | None] = dict.fromkeys(self.keys)
-        self.width = max((world.width(key) for key in self.keys), default=0)
+        self.width = max((world.width(key) for key in self._seen), default=0)
 
     def read(self, world: World) -> None:
         """Take the states that the world knows now."""
