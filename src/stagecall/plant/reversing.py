@@ -17,7 +17,7 @@ from stagecall.plant.parameters import Difference, Parameters, Pressure, Share, 
 from stagecall.plant.part import Bench, Medium
 from stagecall.plant.refrigerant import RefrigerantCircuit, RefrigerantParameters, saturation
 from stagecall.plant.signals import Signal
-from stagecall.plant.switches import SafetySwitch, SwitchParameters
+from stagecall.plant.switches import SafetySwitch, SensingSwitch, SwitchParameters
 from stagecall.plant.two_stage_cooling import StageCoil
 
 _RATED_HEATING = 8.3333
@@ -229,16 +229,12 @@ class CoilThermostatParameters(SwitchParameters, frozen=True, kw_only=True):
     opens: Temperature
 
 
-class CoilThermostat(SafetySwitch):
+class CoilThermostat(SensingSwitch):
     """The defrost sensor of a time-and-temperature control: a thermostat clamped to the outdoor coil."""
 
     takes: ClassVar[type[Parameters]] = CoilThermostatParameters
     terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "coil": "refrigerant"}
     p: Any
-
-    def __init__(self, bench: Bench, name: str, parameters: Any) -> None:
-        super().__init__(bench, name, parameters)
-        self._look = 0
 
     def connect(self) -> None:
         """Look ahead anew whenever the coil takes another course."""
@@ -258,17 +254,6 @@ class CoilThermostat(SafetySwitch):
     def next_change(self) -> int | None:
         """Ms until it next moves."""
         return self._circuit.coil_reaches(self.p.opens if self._wants else self.p.closes)
-
-    def _look_ahead(self) -> None:
-        self._look += 1
-        after = self.next_change()
-        if after is not None:
-            self.env.timeout(after, self._look).callbacks.append(self._reached)
-
-    def _reached(self, timer: Any) -> None:
-        if timer.value == self._look:
-            self.wants(not self._wants)
-            self._look_ahead()
 
 
 class FrostSensorParameters(SwitchParameters, frozen=True, kw_only=True):

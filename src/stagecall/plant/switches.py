@@ -70,30 +70,20 @@ class SafetySwitch(Part):
         self.bench.electric.turn(self.name, closed)
 
 
-class LimitParameters(SwitchParameters, frozen=True, kw_only=True):
-    """It senses the return air plus the exchanger's share of its excess heat."""
+class SensingSwitch(SafetySwitch):
+    """A switch that moves by itself, at a moment that what it senses can foretell."""
 
-    opens: Temperature
-    closes_lower_by: Difference
-
-
-class Limit(SafetySwitch):
-    """A high limit that resets itself."""
-
-    takes: ClassVar[type[Parameters]] = LimitParameters
-    terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "heat": "heat"}
-    p: LimitParameters
-
-    def connect(self) -> None:
-        """Look ahead anew whenever the air changes."""
-        self._exchanger = self.joined("heat", HeatExchanger)
+    def __init__(self, bench: Bench, name: str, parameters: Any) -> None:
+        super().__init__(bench, name, parameters)
         self._look = 0
-        self.bench.air.changed(self._look_ahead)
+
+    def next_change(self) -> int | None:
+        """Ms until it next moves as things now stand; None: it stays."""
+        raise NotImplementedError
 
     def _look_ahead(self) -> None:
         self._look += 1
-        threshold = self.p.opens - (0.0 if self._wants else self.p.closes_lower_by)
-        after = self._exchanger.senses(threshold)
+        after = self.next_change()
         if after is not None:
             self.env.timeout(after, self._look).callbacks.append(self._reached)
 
@@ -103,6 +93,30 @@ class Limit(SafetySwitch):
             self._look_ahead()
 
 
+class LimitParameters(SwitchParameters, frozen=True, kw_only=True):
+    """It senses the return air plus the exchanger's share of its excess heat."""
+
+    opens: Temperature
+    closes_lower_by: Difference
+
+
+class Limit(SensingSwitch):
+    """A high limit that resets itself."""
+
+    takes: ClassVar[type[Parameters]] = LimitParameters
+    terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "heat": "heat"}
+    p: LimitParameters
+
+    def connect(self) -> None:
+        """Look ahead anew whenever the air changes."""
+        self._exchanger = self.joined("heat", HeatExchanger)
+        self.bench.air.changed(self._look_ahead)
+
+    def next_change(self) -> int | None:
+        """When the exchanger passes its threshold."""
+        return self._exchanger.senses(self.p.opens - (0.0 if self._wants else self.p.closes_lower_by))
+
+
 class DraftParameters(SwitchParameters, frozen=True, kw_only=True):
     """Draft at which it makes, and by how much less it breaks."""
 
@@ -110,7 +124,7 @@ class DraftParameters(SwitchParameters, frozen=True, kw_only=True):
     breaks_lower_by: Pressure
 
 
-class DraftSwitch(SafetySwitch):
+class DraftSwitch(SensingSwitch):
     """The pressure switch that proves the inducer's draft; open at rest."""
 
     takes: ClassVar[type[Parameters]] = DraftParameters
@@ -124,20 +138,12 @@ class DraftSwitch(SafetySwitch):
     def connect(self) -> None:
         """Look ahead anew whenever the draft moves towards another end."""
         self._inducer = self.joined("draft", Inducer)
-        self._look = 0
         self._inducer.changed(self._look_ahead)
 
-    def _look_ahead(self) -> None:
-        self._look += 1
+    def next_change(self) -> int | None:
+        """When the draft passes its level."""
         level = self.p.makes_at - (self.p.breaks_lower_by if self._wants else 0.0)
-        after = self._inducer.reaches(level, rising=not self._wants)
-        if after is not None:
-            self.env.timeout(after, self._look).callbacks.append(self._reached)
-
-    def _reached(self, timer: Any) -> None:
-        if timer.value == self._look:
-            self.wants(not self._wants)
-            self._look_ahead()
+        return self._inducer.reaches(level, rising=not self._wants)
 
 
 class RefrigerantSwitchParameters(SwitchParameters, frozen=True, kw_only=True):
@@ -147,7 +153,7 @@ class RefrigerantSwitchParameters(SwitchParameters, frozen=True, kw_only=True):
     closes: Pressure
 
 
-class RefrigerantSwitch(SafetySwitch):
+class RefrigerantSwitch(SensingSwitch):
     """A refrigerant pressure switch, joined to the circuit's ``high`` or ``low`` side; resets itself."""
 
     takes: ClassVar[type[Parameters]] = RefrigerantSwitchParameters
@@ -158,7 +164,6 @@ class RefrigerantSwitch(SafetySwitch):
         """Look ahead anew whenever the pressures take another course."""
         circuit, side = self.all_joined("pressure", RefrigerantCircuit)[0]
         self._side = circuit.side(side)
-        self._look = 0
         self._side.changed(self._look_ahead)
 
     def rest(self) -> None:
@@ -168,13 +173,6 @@ class RefrigerantSwitch(SafetySwitch):
         self._wants = pressure < self.p.opens if high else pressure > self.p.opens
         super().rest()
 
-    def _look_ahead(self) -> None:
-        self._look += 1
-        after = self._side.reaches(self.p.opens if self._wants else self.p.closes)
-        if after is not None:
-            self.env.timeout(after, self._look).callbacks.append(self._reached)
-
-    def _reached(self, timer: Any) -> None:
-        if timer.value == self._look:
-            self.wants(not self._wants)
-            self._look_ahead()
+    def next_change(self) -> int | None:
+        """When the pressure passes its level."""
+        return self._side.reaches(self.p.opens if self._wants else self.p.closes)
