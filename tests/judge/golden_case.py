@@ -103,7 +103,6 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     evidence: tuple[str, ...] = ()  # lines of the trace that the verdict must name
     sequence: str | None = None  # the roll-up, of the monitor where it is one
     run: str | None = None
-    judge_differs: str = ""  # how the judge is known to be wrong; the case then fails as soon as it no longer is
     others: dict[str, str] = {}  # further verdicts by id, such as ``starts.1``
 
     @property

@@ -46,15 +46,7 @@ PLAIN = {
 """Every form and anchor, and the situations that must be shown of it; what is not named cannot happen to it."""
 
 
-JUDGED = [
-    pytest.param(
-        case,
-        id=case.name,
-        marks=[pytest.mark.xfail(reason=case.judge_differs, raises=(AssertionError, ValueError))]
-        * bool(case.judge_differs),
-    )
-    for case in cases()
-]
+JUDGED = [pytest.param(case, id=case.name) for case in cases()]
 
 
 def found(verdicts: list[VerdictLine], owner: str, name: str) -> VerdictLine:
@@ -84,7 +76,7 @@ def test_the_judge_says_what_was_worked_out_by_hand(case: Case) -> None:
         assert found(verdicts, "", "").verdict == Says.read(case.run).verdict
 
 
-@pytest.mark.parametrize("case", [case for case in cases() if not case.judge_differs], ids=lambda case: case.name)
+@pytest.mark.parametrize("case", cases(), ids=lambda case: case.name)
 def test_the_evidence_is_what_was_worked_out_by_hand(case: Case) -> None:
     verdicts = judge(lines(case), closed=not case.torn)
 
