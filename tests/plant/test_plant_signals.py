@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from stagecall.plant.electric import LastOfAll
 from stagecall.plant.fan_control import Demand
-from stagecall.plant.signals import Bell, Follower, Signal
+from stagecall.plant.signals import Agenda, Bell, Follower, LookAhead, Signal
 
 
 def follow(levels: list[tuple[int, float]], on_after: int = 30, off_after: int = 20) -> list[tuple[int, bool]]:
@@ -130,3 +130,30 @@ def test_a_demand_whose_call_is_shorter_than_its_on_delay_never_stands() -> None
     demand.call(True, 0)
     demand.call(False, 4)
     assert not any(demand.stands(at) for at in range(200))
+
+
+def test_an_agenda_forgets_as_a_whole_and_goes_on_anew() -> None:
+    env = simpy.Environment()
+    agenda = Agenda(env)
+    done: list[tuple[int, str]] = []
+    for ms, word in ((10, "early"), (50, "late"), (60, "later")):
+        agenda.after(ms, lambda word=word: done.append((int(env.now), word)))
+    env.run(30)
+    agenda.forget()
+    agenda.after(0, lambda: done.append((int(env.now), "next")))
+    env.run()
+
+    assert done == [(10, "early"), (31, "next")]
+
+
+def test_what_looks_ahead_moves_when_it_foretold_and_not_when_things_changed_meanwhile() -> None:
+    env = simpy.Environment()
+    nexts = iter((100, 100, 40, None))
+    moves: list[int] = []
+    ahead = LookAhead(env, lambda: next(nexts), lambda: moves.append(int(env.now)))
+    ahead.anew()
+    env.run(50)
+    ahead.anew()
+    env.run()
+
+    assert moves == [150, 190]

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, ClassVar, Literal
+from functools import partial
+from typing import ClassVar, Literal
 
 from stagecall.circuit import Coil, Contact, Element, load_ohms
 from stagecall.plant.electric import Probe
 from stagecall.plant.parameters import Parameters, Share, Time, VoltAmperes, Volts
 from stagecall.plant.part import Bench, Medium, Part
-from stagecall.plant.signals import Follower, Signal
+from stagecall.plant.signals import Agenda, Follower, Signal
 from stagecall.plant.switches import SafetySwitch, SwitchParameters
 
 
@@ -45,7 +46,7 @@ class Actuator(Part):
         p = parameters
         self.powered = Follower(self.env, self.level("coil"), p.moves_from, p.lets_go_below, 20, 20)
         self._then, self._since = 0.0, 0
-        self._course = 0
+        self._agenda = Agenda(self.env)
         self._ends: list[tuple[float, Signal[bool]]] = []
         self.passes = self.beyond(0.5)
 
@@ -91,12 +92,12 @@ class Actuator(Part):
         way = elapsed / max(1, before)
         self._then = max(0.0, self._then - way) if powered else min(1.0, self._then + way)
         self._since = self.now
-        self._course += 1
+        self._agenda.forget()
         self._heat(on=True)
         for share, signal in self._ends:
-            self._after(self._time_to(share), lambda signal=signal: signal.set(powered))
+            self._agenda.after(self._time_to(share), partial(signal.set, powered))
         if powered:
-            self._after(self._time_to(1.0), self._through)
+            self._agenda.after(self._time_to(1.0), self._through)
         else:
             self.bench.electric.turn(self.name, on=False)
 
@@ -113,23 +114,14 @@ class Actuator(Part):
 
     def _cut(self) -> None:
         self._heat(on=False)
-        self._after(self.p.rests, self._make)
+        self._agenda.after(self.p.rests, self._make)
 
     def _make(self) -> None:
         self._heat(on=True)
-        self._after(self.p.holds, self._cut)
+        self._agenda.after(self.p.holds, self._cut)
 
     def _heat(self, *, on: bool) -> None:
         self.bench.electric.turn(f"{self.name}.heater", on)
-
-    def _after(self, ms: int, act: Any) -> None:
-        course = self._course
-
-        def due(_: object) -> None:
-            if course == self._course:
-                act()
-
-        self.env.timeout(max(1, ms)).callbacks.append(due)
 
 
 class ZoneValve(Actuator):

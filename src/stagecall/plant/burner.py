@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from stagecall.plant.coils import GasValve
 from stagecall.plant.motors import Ignitor
 from stagecall.plant.parameters import Airflow, Conductance, FlameCurrent, Parameters, Power, Share, Time
 from stagecall.plant.part import Bench, Medium, Part
-from stagecall.plant.signals import Signal
+from stagecall.plant.signals import Agenda, Signal
 
 
 class HeatExchangerParameters(Parameters, frozen=True, kw_only=True):
@@ -67,7 +67,7 @@ class Burner(Part):
         super().__init__(bench, name, parameters)
         self.flame_current = Signal(0.0)
         self.burns = False
-        self._tries = 0
+        self._agenda = Agenda(self.env)
 
     def connect(self) -> None:
         """Find gas, ignitor and exchanger."""
@@ -78,20 +78,12 @@ class Burner(Part):
         self._ignitor.hot.listen(self._changed)
 
     def _changed(self, _: object = None) -> None:
-        self._tries += 1
+        self._agenda.forget()
         if self._valve.flows.value:
             if not self.burns and self._ignitor.hot.value:
-                self.env.timeout(max(1, self.p.light_time), self._tries).callbacks.append(self._lit)
+                self._agenda.after(self.p.light_time, lambda: self._burn(burns=True))
         elif self.burns:
-            self.env.timeout(max(1, self.p.burn_out_time), self._tries).callbacks.append(self._burnt_out)
-
-    def _lit(self, timer: Any) -> None:
-        if timer.value == self._tries:
-            self._burn(burns=True)
-
-    def _burnt_out(self, timer: Any) -> None:
-        if timer.value == self._tries:
-            self._burn(burns=False)
+            self._agenda.after(self.p.burn_out_time, lambda: self._burn(burns=False))
 
     def _burn(self, *, burns: bool) -> None:
         if burns != self.burns:

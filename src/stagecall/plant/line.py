@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from stagecall.errors import UsageError
 from stagecall.plant.part import Bench, Part
-from stagecall.plant.signals import Signal
+from stagecall.plant.signals import LookAhead, Signal
 
 
 class Feeder(Part):
@@ -36,6 +36,18 @@ class Feeder(Part):
     def _changed(self, _: object = None) -> None:
         fed = not self._before or any(feeder.live.value for feeder in self._before)
         self.live.set(fed and self.closed.value)
+
+
+class SensingFeeder(Feeder):
+    """A feeder that moves by itself, at a moment that what it senses can foretell."""
+
+    def __init__(self, bench: Bench, name: str, parameters: object) -> None:
+        super().__init__(bench, name, parameters)
+        self.look_ahead = LookAhead(self.env, self.next_change, lambda: self.closed.set(not self.closed.value))
+
+    def next_change(self) -> int | None:
+        """Ms until it next moves as things now stand; None: it stays."""
+        raise NotImplementedError
 
 
 class Load(Part):

@@ -9,7 +9,7 @@ from stagecall.plant.line import Load
 from stagecall.plant.parameters import Airflow, Amps, Parameters, Pressure, Share, Time
 from stagecall.plant.part import Bench, Medium, Part
 from stagecall.plant.relays import Driver
-from stagecall.plant.signals import Signal
+from stagecall.plant.signals import Agenda, Signal
 
 
 class InducerParameters(Parameters, frozen=True, kw_only=True):
@@ -98,7 +98,7 @@ class Ignitor(Load):
     def __init__(self, bench: Bench, name: str, parameters: IgnitorParameters) -> None:
         super().__init__(bench, name, parameters)
         self.hot = Signal(value=False)
-        self._fed_at = 0
+        self._agenda = Agenda(self.env)
 
     def connect(self) -> None:
         """Draw when fed."""
@@ -108,15 +108,11 @@ class Ignitor(Load):
     def _feed_element(self, fed: bool) -> None:
         sound = fed and self.p.element == "sound"
         self.amps.set(self.p.running_amps if sound else 0.0)
-        self._fed_at = self.now
-        if not sound:
-            self.hot.set(False)
+        self._agenda.forget()
+        if sound:
+            self._agenda.after(self.p.heat_up, lambda: self.hot.set(True))
         else:
-            self.env.timeout(max(1, self.p.heat_up)).callbacks.append(self._glow)
-
-    def _glow(self, _: object) -> None:
-        if self.amps.value and self.now - self._fed_at >= self.p.heat_up:
-            self.hot.set(True)
+            self.hot.set(False)
 
 
 class BlowerParameters(Parameters, frozen=True, kw_only=True):
@@ -215,7 +211,7 @@ class InductionMotor(Load):
         super().__init__(bench, name, parameters)
         self.turning = Signal(value=False)
         self._overload_open = False
-        self._episode = 0
+        self._agenda = Agenda(self.env)
 
     def connect(self) -> None:
         """Run when fed."""
@@ -226,7 +222,7 @@ class InductionMotor(Load):
         self.fed.listen(self._changed)
 
     def _changed(self, _: object = None) -> None:
-        self._episode += 1
+        self._agenda.forget()
         self.turning.set(False)
         if not self.fed.value or self._overload_open or self.p.motor == "dead":
             self.amps.set(0.0)
@@ -235,7 +231,7 @@ class InductionMotor(Load):
         if self.p.motor == "locked" or self._capacitor < self.p.start_share:
             self._heat_overload()
         else:
-            self._after(self.p.start_time, self._run)
+            self._agenda.after(self.p.start_time, self._run)
 
     def _run(self) -> None:
         self.turning.set(True)
@@ -246,7 +242,7 @@ class InductionMotor(Load):
         amps, holds, locked = self.amps.value, self.p.overload_amps, self.p.locked_rotor_amps
         if amps > holds:
             ratio = (locked**2 - holds**2) / (amps**2 - holds**2)
-            self._after(round(self.p.overload_trip_time * ratio), self._trip)
+            self._agenda.after(round(self.p.overload_trip_time * ratio), self._trip)
 
     def _trip(self) -> None:
         self._overload_open = True
@@ -256,12 +252,3 @@ class InductionMotor(Load):
     def _reset(self, _: object) -> None:
         self._overload_open = False
         self._changed()
-
-    def _after(self, ms: int, act: object) -> None:
-        episode = self._episode
-
-        def due(_: object) -> None:
-            if episode == self._episode:
-                act()  # type: ignore[operator]
-
-        self.env.timeout(max(1, ms)).callbacks.append(due)

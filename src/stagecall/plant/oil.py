@@ -6,10 +6,10 @@ from typing import Any, ClassVar, Literal
 
 from stagecall.plant.board import Acting, Board, BoardParameters, Stopped
 from stagecall.plant.burner import HeatExchanger
-from stagecall.plant.line import Feeder, Load
+from stagecall.plant.line import Load, SensingFeeder
 from stagecall.plant.parameters import Amps, Count, Difference, Parameters, Power, Share, Temperature, Time
 from stagecall.plant.part import Bench, Medium
-from stagecall.plant.signals import Signal
+from stagecall.plant.signals import Agenda, Signal
 from stagecall.plant.switches import SafetySwitch
 
 
@@ -63,7 +63,7 @@ class OilBurner(Load):
     def __init__(self, bench: Bench, name: str, parameters: OilBurnerParameters) -> None:
         super().__init__(bench, name, parameters)
         self.burns = Signal(value=False)
-        self._tries = 0
+        self._agenda = Agenda(self.env)
 
     def connect(self) -> None:
         """Find spark and exchanger."""
@@ -74,17 +74,13 @@ class OilBurner(Load):
         self._spark.listen(self._changed)
 
     def _changed(self, _: object = None) -> None:
-        self._tries += 1
+        self._agenda.forget()
         turning = self.fed.value and self.p.motor == "sound"
         self.amps.set(self.p.running_amps if turning else 0.0)
         if not turning or self.p.oil == "out":
             self._burn(burns=False)
         elif not self.burns.value and self._spark.value:
-            self.env.timeout(max(1, self.p.light_time), self._tries).callbacks.append(self._lit)
-
-    def _lit(self, timer: Any) -> None:
-        if timer.value == self._tries:
-            self._burn(burns=True)
+            self._agenda.after(self.p.light_time, lambda: self._burn(burns=True))
 
     def _burn(self, *, burns: bool) -> None:
         if burns != self.burns.value:
@@ -228,7 +224,7 @@ class FanSwitchParameters(Parameters, frozen=True, kw_only=True):
     share: Share
 
 
-class FanSwitch(Feeder):
+class FanSwitch(SensingFeeder):
     """A thermal switch in the plenum that feeds the blower: no call and no board has a part in it."""
 
     takes: ClassVar[type[Parameters]] = FanSwitchParameters
@@ -238,22 +234,14 @@ class FanSwitch(Feeder):
     def __init__(self, bench: Bench, name: str, parameters: FanSwitchParameters) -> None:
         super().__init__(bench, name, parameters)
         self.closed = Signal(value=False)
-        self._look = 0
 
     def connect(self) -> None:
         """Look ahead anew whenever the air changes."""
         super().connect()
         self._exchanger = self.joined("heat", HeatExchanger)
-        self.bench.air.changed(self._look_ahead)
+        self.bench.air.changed(self.look_ahead.anew)
 
-    def _look_ahead(self) -> None:
-        self._look += 1
+    def next_change(self) -> int | None:
+        """When the plenum passes its threshold."""
         threshold = self.p.closes - (self.p.opens_lower_by if self.closed.value else 0.0)
-        after = self._exchanger.senses(threshold, self.p.share)
-        if after is not None:
-            self.env.timeout(after, self._look).callbacks.append(self._reached)
-
-    def _reached(self, timer: Any) -> None:
-        if timer.value == self._look:
-            self.closed.set(not self.closed.value)
-            self._look_ahead()
+        return self._exchanger.senses(threshold, self.p.share)

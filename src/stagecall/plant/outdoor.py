@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar, Literal
+from typing import ClassVar, Literal
 
-from stagecall.plant.line import Feeder
+from stagecall.plant.line import SensingFeeder
 from stagecall.plant.motors import InductionMotor
 from stagecall.plant.parameters import Amps, Parameters, Pressure
 from stagecall.plant.part import Bench, Medium, Part
@@ -54,7 +54,7 @@ class FanCyclingParameters(Parameters, frozen=True, kw_only=True):
     contact: Literal["free", "stuck_closed", "stuck_open"] = "free"
 
 
-class FanCyclingControl(Feeder):
+class FanCyclingControl(SensingFeeder):
     """The low-ambient control: a contact in the outdoor fan's line that the high-side pressure moves."""
 
     takes: ClassVar[type[Parameters]] = FanCyclingParameters
@@ -64,7 +64,6 @@ class FanCyclingControl(Feeder):
     def __init__(self, bench: Bench, name: str, parameters: FanCyclingParameters) -> None:
         super().__init__(bench, name, parameters)
         self.closed = Signal(parameters.contact != "stuck_open")
-        self._look = 0
 
     def connect(self) -> None:
         """Look ahead anew whenever the pressure takes another course."""
@@ -72,7 +71,7 @@ class FanCyclingControl(Feeder):
         circuit, side = self.all_joined("pressure", RefrigerantCircuit)[0]
         self._side = circuit.side(side)
         if self.p.contact == "free":
-            self._side.changed(self._look_ahead)
+            self._side.changed(self.look_ahead.anew)
 
     def rest(self) -> None:
         """As the pressure at rest has it."""
@@ -80,16 +79,9 @@ class FanCyclingControl(Feeder):
             self.closed.set(self._side.now() >= self.p.closes)
         super().rest()
 
-    def _look_ahead(self) -> None:
-        self._look += 1
-        after = self._side.reaches(self.p.opens if self.closed.value else self.p.closes)
-        if after is not None:
-            self.env.timeout(after, self._look).callbacks.append(self._reached)
-
-    def _reached(self, timer: Any) -> None:
-        if timer.value == self._look:
-            self.closed.set(not self.closed.value)
-            self._look_ahead()
+    def next_change(self) -> int | None:
+        """When the pressure passes its level."""
+        return self._side.reaches(self.p.opens if self.closed.value else self.p.closes)
 
 
 class PhaseMonitorParameters(SwitchParameters, frozen=True, kw_only=True):

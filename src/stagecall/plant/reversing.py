@@ -16,7 +16,7 @@ from stagecall.plant.coils import CoilParameters, CoilPart
 from stagecall.plant.parameters import Difference, Parameters, Pressure, Share, Temperature, Time
 from stagecall.plant.part import Bench, Medium
 from stagecall.plant.refrigerant import RefrigerantCircuit, RefrigerantParameters, saturation
-from stagecall.plant.signals import Signal
+from stagecall.plant.signals import LookAhead, Signal
 from stagecall.plant.switches import SafetySwitch, SensingSwitch, SwitchParameters
 from stagecall.plant.two_stage_cooling import StageCoil
 
@@ -71,7 +71,7 @@ class ReversingValve(CoilPart):
         at_rest = parameters.energised_for == "heat"
         self.set_for_cool = Signal(at_rest)
         self.cools = Signal(at_rest if parameters.slide == "free" else parameters.slide == "stuck_cool")
-        self._look = 0
+        self._look_ahead = LookAhead(self.env, self._next_shift, lambda: self.cools.set(not self.cools.value))
 
     def connect(self) -> None:
         """Look anew whenever the coil or the pressures take another course."""
@@ -79,27 +79,21 @@ class ReversingValve(CoilPart):
         self._circuit = self.joined("body", HeatPumpCircuit)
         self.level("coil").listen(self._energised)
         for side in ("high", "low"):
-            self._circuit.side(side).changed(self._look_ahead)
+            self._circuit.side(side).changed(self._look_ahead.anew)
 
     def _energised(self, volts: float) -> None:
         self.set_for_cool.set((volts >= _ENERGISED) == (self.p.energised_for == "cool"))
 
     def moved(self, on: bool) -> None:  # noqa: ARG002 - the armature itself is asked
         """The pilot asks for the other way."""
-        self._look_ahead()
+        self._look_ahead.anew()
 
-    def _look_ahead(self) -> None:
-        self._look += 1
+    def _next_shift(self) -> int | None:
         wanted = self.armature.value == (self.p.energised_for == "cool")
         if self.p.slide != "free" or wanted == self.cools.value:
-            return
+            return None
         after = self._circuit.apart(self.p.shift_difference)
-        if after is not None:
-            self.env.timeout(after + max(1, self.p.shift_time), self._look).callbacks.append(self._shift)
-
-    def _shift(self, timer: Any) -> None:
-        if timer.value == self._look:
-            self.cools.set(not self.cools.value)
+        return None if after is None else after + self.p.shift_time
 
 
 class HeatPumpParameters(RefrigerantParameters, frozen=True, kw_only=True):
@@ -240,7 +234,7 @@ class CoilThermostat(SensingSwitch):
         """Look ahead anew whenever the coil takes another course."""
         super().connect()
         self._circuit = self.joined("coil", HeatPumpCircuit)
-        self._circuit.coil_changed(self._look_ahead)
+        self._circuit.coil_changed(self.look_ahead.anew)
 
     def rest(self) -> None:
         """As a coil in that weather has it."""

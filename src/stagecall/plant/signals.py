@@ -1,4 +1,4 @@
-"""What changes and who hears of it: signals, followers of a voltage, and the bell that wakes a control."""
+"""What changes, who hears of it and what is still to come: signals, followers of a voltage, agendas, bells."""
 
 from __future__ import annotations
 
@@ -68,6 +68,55 @@ class Follower(Signal[bool]):
         if timer is self._pending:
             self._pending = None
             self.set(not self.value)
+
+
+class Agenda:
+    """What is still to come as things now stand; forgotten as a whole where something changes."""
+
+    __slots__ = ("_env", "_page")
+
+    def __init__(self, env: simpy.Environment) -> None:
+        self._env = env
+        self._page = 0
+
+    def after(self, ms: int, act: Callable[[], object]) -> None:
+        """Do that in so many ms (at least 1), unless it is forgotten before."""
+        page = self._page
+
+        def due(_: Any) -> None:
+            if page == self._page:
+                act()
+
+        self._env.timeout(max(1, ms)).callbacks.append(due)
+
+    def forget(self) -> None:
+        """Nothing that was to come will come."""
+        self._page += 1
+
+
+class LookAhead:
+    """Moves something at the moment that can be foretold for it, and foretells the next.
+
+    *next_change* gives the ms until it next moves as things now stand, None where it stays; *move* moves it.
+    """
+
+    __slots__ = ("_agenda", "_move", "_next_change")
+
+    def __init__(
+        self, env: simpy.Environment, next_change: Callable[[], int | None], move: Callable[[], object]
+    ) -> None:
+        self._agenda, self._next_change, self._move = Agenda(env), next_change, move
+
+    def anew(self, _: Any = None) -> None:
+        """Something has taken another course: what was foretold is forgotten."""
+        self._agenda.forget()
+        after = self._next_change()
+        if after is not None:
+            self._agenda.after(after, self._reached)
+
+    def _reached(self) -> None:
+        self._move()
+        self.anew()
 
 
 class Bell:

@@ -8,7 +8,7 @@ from typing import Any, ClassVar, Literal
 from stagecall.circuit import Element, Wire
 from stagecall.plant.electric import Probe
 from stagecall.plant.fan_control import Demand, FanBoard, FanParameters
-from stagecall.plant.line import Feeder, Load
+from stagecall.plant.line import Load, SensingFeeder
 from stagecall.plant.parameters import (
     Airflow,
     Conductance,
@@ -72,7 +72,7 @@ class StripCutOutParameters(Parameters, frozen=True, kw_only=True):
     contact: Literal["free", "stuck_closed", "stuck_open"] = "free"
 
 
-class StripCutOut(Feeder):
+class StripCutOut(SensingFeeder):
     """The thermal cut-out in a strip's line; ``heat`` is joined to the strip that it sits beside."""
 
     takes: ClassVar[type[Parameters]] = StripCutOutParameters
@@ -82,26 +82,18 @@ class StripCutOut(Feeder):
     def __init__(self, bench: Bench, name: str, parameters: StripCutOutParameters) -> None:
         super().__init__(bench, name, parameters)
         self.closed = Signal(parameters.contact != "stuck_open")
-        self._look = 0
 
     def connect(self) -> None:
         """Look ahead anew whenever the air changes."""
         super().connect()
         self._strip = self.joined("heat", Strip)
         if self.p.contact == "free":
-            self.bench.air.changed(self._look_ahead)
+            self.bench.air.changed(self.look_ahead.anew)
 
-    def _look_ahead(self) -> None:
-        self._look += 1
+    def next_change(self) -> int | None:
+        """When the metal passes its threshold."""
         threshold = self.p.opens - (0.0 if self.closed.value else self.p.closes_lower_by)
-        after = self.bench.air.crossing(self._strip.metal, 1.0, threshold)
-        if after is not None:
-            self.env.timeout(after, self._look).callbacks.append(self._reached)
-
-    def _reached(self, timer: Any) -> None:
-        if timer.value == self._look:
-            self.closed.set(not self.closed.value)
-            self._look_ahead()
+        return self.bench.air.crossing(self._strip.metal, 1.0, threshold)
 
 
 class HeatSequencerParameters(Parameters, frozen=True, kw_only=True):

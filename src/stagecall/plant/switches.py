@@ -11,7 +11,7 @@ from stagecall.plant.motors import Inducer
 from stagecall.plant.parameters import Difference, Ohms, Parameters, Pressure, Temperature, Time
 from stagecall.plant.part import Bench, Medium, Part
 from stagecall.plant.refrigerant import RefrigerantCircuit
-from stagecall.plant.signals import Signal
+from stagecall.plant.signals import LookAhead, Signal
 
 
 class SwitchParameters(Parameters, frozen=True, kw_only=True):
@@ -75,22 +75,11 @@ class SensingSwitch(SafetySwitch):
 
     def __init__(self, bench: Bench, name: str, parameters: Any) -> None:
         super().__init__(bench, name, parameters)
-        self._look = 0
+        self.look_ahead = LookAhead(self.env, self.next_change, lambda: self.wants(not self._wants))
 
     def next_change(self) -> int | None:
         """Ms until it next moves as things now stand; None: it stays."""
         raise NotImplementedError
-
-    def _look_ahead(self) -> None:
-        self._look += 1
-        after = self.next_change()
-        if after is not None:
-            self.env.timeout(after, self._look).callbacks.append(self._reached)
-
-    def _reached(self, timer: Any) -> None:
-        if timer.value == self._look:
-            self.wants(not self._wants)
-            self._look_ahead()
 
 
 class LimitParameters(SwitchParameters, frozen=True, kw_only=True):
@@ -110,7 +99,7 @@ class Limit(SensingSwitch):
     def connect(self) -> None:
         """Look ahead anew whenever the air changes."""
         self._exchanger = self.joined("heat", HeatExchanger)
-        self.bench.air.changed(self._look_ahead)
+        self.bench.air.changed(self.look_ahead.anew)
 
     def next_change(self) -> int | None:
         """When the exchanger passes its threshold."""
@@ -138,7 +127,7 @@ class DraftSwitch(SensingSwitch):
     def connect(self) -> None:
         """Look ahead anew whenever the draft moves towards another end."""
         self._inducer = self.joined("draft", Inducer)
-        self._inducer.changed(self._look_ahead)
+        self._inducer.changed(self.look_ahead.anew)
 
     def next_change(self) -> int | None:
         """When the draft passes its level."""
@@ -164,7 +153,7 @@ class RefrigerantSwitch(SensingSwitch):
         """Look ahead anew whenever the pressures take another course."""
         circuit, side = self.all_joined("pressure", RefrigerantCircuit)[0]
         self._side = circuit.side(side)
-        self._side.changed(self._look_ahead)
+        self._side.changed(self.look_ahead.anew)
 
     def rest(self) -> None:
         """A refrigerant circuit that has lost its charge holds its low-pressure switch open."""

@@ -13,6 +13,7 @@ from stagecall.model.asking import ControlAsk
 from stagecall.plant.air import Air, Motion, first_change_of_sign
 from stagecall.plant.control import Calls
 from stagecall.plant.parameters import Parameters, Time
+from stagecall.plant.signals import Agenda
 
 DEMAND = 2.8
 """K between set-point and room when a demand is asked for: the 5 °F that a technician turns it."""
@@ -40,7 +41,7 @@ class Thermostat:
         self._heat_to, self._cool_to = air.room - DEMAND, air.room + DEMAND
         self._heating = self._cooling = False
         self._cooling_ended = -p.minimum_off
-        self._looks = 0
+        self._agenda = Agenda(env)
         air.changed(self._look)
 
     def ask(self, ask: ControlAsk) -> None:
@@ -65,7 +66,7 @@ class Thermostat:
 
     def _look(self) -> None:
         """Decide now, and come back when the room passes the next threshold."""
-        self._looks += 1
+        self._agenda.forget()
         self._air.settle()
         back = 0.0 if self._serving() else SETBACK
         heat_to, cool_to, room = self._heat_to - back, self._cool_to + back, self._air.room
@@ -76,7 +77,7 @@ class Thermostat:
             self._cooling_ended = now
         rested = self._cooling_ended + self._p.minimum_off
         if cooling and not self._cooling and now < rested:
-            self._return_after(rested - now)
+            self._agenda.after(rested - now, self._look)
         else:
             self._cooling = cooling
         self._calls.ask(self._standing())
@@ -86,16 +87,7 @@ class Thermostat:
             motion = Motion(self._air)
             due = first_change_of_sign(lambda s, m=motion, e=edge: m.room(s) - e, LOOK_AHEAD)  # type: ignore[misc]
             if due is not None:
-                self._return_after(due)
-
-    def _return_after(self, ms: int) -> None:
-        looks = self._looks
-
-        def due(_: Any) -> None:
-            if looks == self._looks:
-                self._look()
-
-        self._env.timeout(ms).callbacks.append(due)
+                self._agenda.after(due, self._look)
 
     def _standing(self) -> frozenset[str]:
         wanted = set()

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Any, ClassVar, Literal
+from typing import ClassVar, Literal
 
 from stagecall.plant.actuators import ZoneValve
 from stagecall.plant.coils import GasValve
@@ -26,7 +26,7 @@ from stagecall.plant.parameters import (
     Time,
 )
 from stagecall.plant.part import Bench, Medium, Part
-from stagecall.plant.signals import Signal
+from stagecall.plant.signals import Agenda, LookAhead, Signal
 from stagecall.plant.switches import SafetySwitch, SwitchParameters
 
 
@@ -78,7 +78,7 @@ class WaterBurner(Part):
     def __init__(self, bench: Bench, name: str, parameters: WaterBurnerParameters) -> None:
         super().__init__(bench, name, parameters)
         self.heat = Signal(0.0)
-        self._tries = 0
+        self._agenda = Agenda(self.env)
 
     def connect(self) -> None:
         """Burn while gas flows."""
@@ -86,15 +86,11 @@ class WaterBurner(Part):
         self._valve.flows.listen(self._changed)
 
     def _changed(self, flows: bool) -> None:
-        self._tries += 1
+        self._agenda.forget()
         if not flows:
             self.heat.set(0.0)
         elif self.p.pilot == "lit":
-            self.env.timeout(max(1, self.p.light_time), self._tries).callbacks.append(self._lit)
-
-    def _lit(self, timer: Any) -> None:
-        if timer.value == self._tries:
-            self.heat.set(self.p.input * self.p.efficiency)
+            self._agenda.after(self.p.light_time, lambda: self.heat.set(self.p.input * self.p.efficiency))
 
 
 class BoilerParameters(Parameters, frozen=True, kw_only=True):
@@ -187,24 +183,16 @@ class Boiler(Part):
 class Warm(Signal[bool]):
     """On above ``rises``, off again below ``falls``: a sensor's contact in a boiler's water."""
 
-    __slots__ = ("_boiler", "_falls", "_look", "_rises")
+    __slots__ = ("_boiler", "_falls", "_look_ahead", "_rises")
 
     def __init__(self, boiler: Boiler, rises: float, falls: float) -> None:
         super().__init__(boiler.temperature() >= rises)
         self._boiler, self._rises, self._falls = boiler, rises, falls
-        self._look = 0
-        boiler.changed(self._look_ahead)
+        self._look_ahead = LookAhead(boiler.env, self._next_change, lambda: self.set(not self.value))
+        boiler.changed(self._look_ahead.anew)
 
-    def _look_ahead(self) -> None:
-        self._look += 1
-        after = self._boiler.reaches(self._falls if self.value else self._rises)
-        if after is not None:
-            self._boiler.env.timeout(after, self._look).callbacks.append(self._reached)
-
-    def _reached(self, timer: Any) -> None:
-        if timer.value == self._look:
-            self.set(not self.value)
-            self._look_ahead()
+    def _next_change(self) -> int | None:
+        return self._boiler.reaches(self._falls if self.value else self._rises)
 
 
 class WaterLimitParameters(SwitchParameters, frozen=True, kw_only=True):
