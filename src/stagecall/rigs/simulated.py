@@ -20,7 +20,8 @@ from stagecall.model.kit import Kit, Sight
 from stagecall.plant import Plant, blueprint, build
 from stagecall.points import Sensed, point
 from stagecall.rigs.contract import Batch, Move, Rig
-from stagecall.units import Kind, Range
+from stagecall.rigs.sight import call_width, point_bounds, row_of
+from stagecall.units import Kind
 
 if TYPE_CHECKING:
     from stagecall.rigs.registry import Opener, RigSpec
@@ -63,29 +64,19 @@ def see(kit: Kit, points: Mapping[str, Mapping[Sensed, object]]) -> _Rows:
     states: list[tuple[str, Sensed, float | None]] = []
     sights: dict[str, Sight] = {}
     for name, means in points.items():
-        sight = kit.points.get(name) or kit.points.get(name.rstrip("0123456789").rstrip("_"))
-        known = point(name)
+        sight, known = row_of(kit, name), point(name)
         if sight is None or known is None or (by := _told_by(sight.sensed, means)) is None:
             continue
-        kind = known.quantity
-        bounds[name] = PointBounds(
-            sensed=sight.sensed,
-            late_on=_milliseconds(sight, "on"),
-            late_off=_milliseconds(sight, "off"),
-            blind=int(sight.blind.to("time")) if sight.blind else 0,
-            uncertainty=sight.uncertainty.to("difference" if kind == "temperature" else kind)
-            if sight.uncertainty and kind
-            else 0.0,
-            holds=int(sight.holds.to("time")) if sight.holds else 0,
-        )
-        if kind is None:
+        bounds[name] = point_bounds(name, sight)
+        if known.quantity is None:
             unit = _THRESHOLD_KIND.get(by, "volts")
             threshold = None if sight.threshold is None else sight.threshold.to(unit)
             states.append((name, by, threshold))
         else:
             sights[name] = sight
-    width = max(1, int(kit.call_width.to("time"))) if kit.call_width else 1
-    return _Rows(SourceBounds(makes_calls=kit.makes_calls, points=bounds, call_width=width), tuple(states), sights)
+    return _Rows(
+        SourceBounds(makes_calls=kit.makes_calls, points=bounds, call_width=call_width(kit)), tuple(states), sights
+    )
 
 
 _HEARD_AND_SEEN: tuple[Sensed, ...] = ("person", "amps", "flame_current", "contact")
@@ -100,14 +91,6 @@ def _told_by(sensed: Sensed, means: Mapping[Sensed, object]) -> Sensed | None:
     if sensed != "person":
         return sensed if sensed in means else None
     return next((by for by in _HEARD_AND_SEEN if by in means), None)
-
-
-def _milliseconds(sight: Sight, which: Literal["on", "off"]) -> tuple[int, int]:
-    """How late a change is stamped; the model's clock ticks in ms, so never more exactly than within one."""
-    spread = getattr(sight, which)
-    limit = Range(0, 0) if spread is None else spread.to("time")
-    least = int(limit.low or 0)
-    return least, max(int(limit.high or 0), least + 1)
 
 
 class SimulatedRig(Rig):
