@@ -46,6 +46,7 @@ def stagecall() -> None:
 
 @stagecall.command(short_help="Run sequences and judge them.")
 @click.argument("sequences", nargs=-1, metavar="[SEQUENCE]...")
+@click.option("--rig", default="simulated", metavar="NAME[:WHERE]", help="What it runs on; else the model.")
 @click.option("--system", default=None, help="What is installed: a name, or a file.")
 @click.option("--kit", default=None, help="What the tester can see: a name, or a file.")
 @click.option("--pace", type=float, callback=_finite, metavar="N", help="N times real time; 1 is true speed.")

@@ -23,7 +23,7 @@ def log_path(asked: str | None, run: str) -> Path:
 
 
 def header_of(  # noqa: PLR0913 - each is a thing of its own
-    prepared: Prepared, rig: Guarded, clock: Clock, run: str, seed: int, *, drawn: bool, follows: str
+    prepared: Prepared, rig: Guarded, clock: Clock, run: str, seed: int | None, *, drawn: bool, follows: str
 ) -> Header:
     """The first line of a run's log."""
     return Header(

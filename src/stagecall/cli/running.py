@@ -23,7 +23,7 @@ from stagecall.report.draws import Draws
 from stagecall.report.record import Gathering, Record
 from stagecall.report.terminal import drawn
 from stagecall.rigs.clock import Clock, SystemClock
-from stagecall.rigs.registry import RigSpec, Stand
+from stagecall.rigs.registry import MODELLED, RIGS, RigSpec, Stand, unknown_rig
 from stagecall.run.again import Again
 from stagecall.run.ledger import Ledger
 from stagecall.run.loop import turn
@@ -31,16 +31,19 @@ from stagecall.run.prepare import Prepared, prepare
 from stagecall.run.session import Session
 
 RIG = "simulated"
+"""The rig that is taken where none is named: the model."""
 SYSTEM = "split-gas-cool"
-"""The sample system that is taken where none is named."""
-KIT = "full"
-"""The kit that is taken where none is named."""
+"""The sample system that is taken where none is named, on the model."""
+KITS = {"simulated": "full"}
+"""The kit that is taken on a rig where none is named."""
 
 
 class Options(msgspec.Struct, frozen=True, kw_only=True):
     """What was asked for on the command line."""
 
     sequences: tuple[str, ...] = ()
+    rig: str = RIG
+    """``NAME`` or ``NAME:WHERE``."""
     system: str | None = None
     kit: str | None = None
     pace: float | None = None
@@ -70,14 +73,17 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
             return all_passed(left, options.failed_in, as_json=options.as_json)
         chosen = _of(options, left)
     else:
-        chosen = _Chosen(options.system or SYSTEM, options.kit or KIT, options.sequences, options.seed or 0)
+        chosen = _named(options)
     prepared = prepare(library, system=chosen.system, kit=chosen.kit, sequences=chosen.sequences, faults=options.faults)
-    stand = Stand(RIG, RigSpec(system=prepared.system, profiles=prepared.profiles, kit=prepared.kit))
+    name, _, where = options.rig.partition(":")
+    spec = RigSpec(system=prepared.system, profiles=prepared.profiles, kit=prepared.kit, where=where, clock=clock)
+    stand = Stand(name, spec)
     if options.draw is not None and options.draw > 1:
         return draw(prepared, stand, _draws(options, chosen, prepared), clock, token, as_json=options.as_json)
     drawn_one = chosen.drawn or options.draw is not None
     rig = stand.open(chosen.seed, prepared.faults, drawn=drawn_one)
-    header = header_of(prepared, rig, clock, run_id(clock, token), chosen.seed, drawn=drawn_one, follows=chosen.follows)
+    seed = chosen.seed if name in MODELLED else None
+    header = header_of(prepared, rig, clock, run_id(clock, token), seed, drawn=drawn_one, follows=chosen.follows)
     path = log_path(options.log, header.run)
     try:
         log = Log.create(path, header, real_time=rig.tested_on != "model")
@@ -127,7 +133,34 @@ def _of(options: Options, left: Again) -> _Chosen:
     )
 
 
+def _named(options: Options) -> _Chosen:
+    """What the command line names, or what is taken where it names nothing.
+
+    Raises:
+        UsageError: no system or kit is named, and this rig has no usual one.
+    """
+    name = options.rig.partition(":")[0]
+    if name not in MODELLED and options.system is None:
+        raise UsageError(f"say what is installed, with --system: on rig {name} no sample system is taken")
+    kit = options.kit or KITS.get(name)
+    if kit is None:
+        raise UsageError(f"say what the tester can see, with --kit: rig {name} has no usual kit")
+    return _Chosen(options.system or SYSTEM, kit, options.sequences, options.seed or 0)
+
+
+_OF_A_MODEL = ("faults", "seed", "draw", "pace")
+"""Options that only a model has an answer to."""
+
+
 def _sensible(options: Options, *, attended: bool) -> None:
+    name = options.rig.partition(":")[0]
+    if name not in RIGS:
+        raise unknown_rig(name)
+    if name not in MODELLED:
+        for option in _OF_A_MODEL:
+            if getattr(options, option):
+                said = "--fault" if option == "faults" else f"--{option}"
+                raise UsageError(f"{said} belongs to the model; rig {name} is real")
     if options.step_by_step and not attended:
         raise UsageError("--step-by-step needs a person at a terminal, to press Enter before each step.")
     if options.failed_in and options.sequences:

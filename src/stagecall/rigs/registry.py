@@ -10,24 +10,37 @@ import msgspec
 
 from stagecall.errors import UsageError
 from stagecall.model.equipment import Equipment
+from stagecall.model.event import TestedOn
 from stagecall.model.fault import AppliedFault
 from stagecall.model.kit import Kit
 from stagecall.model.system import System
 from stagecall.points import nearest
+from stagecall.rigs.clock import Clock, SystemClock
 from stagecall.rigs.contract import Rig
 from stagecall.rigs.guard import MINIMUM_OFF, Guarded, Premises
 
 RIGS: dict[str, str] = {"simulated": "stagecall.rigs.simulated"}
 """Name to module; each module has ``prepare(spec)``, which gives a function that opens one rig for one run."""
+MODELLED = frozenset({"simulated"})
+"""Rigs that are models: faults, draws and pace are theirs alone."""
 
 
 class RigSpec(msgspec.Struct, frozen=True, kw_only=True):
-    """What a rig is opened for. ``where`` is what stood behind the colon of ``--rig NAME:WHERE``."""
+    """What a rig is opened for.
+
+    ``where`` is what stood behind the colon of ``--rig NAME:WHERE``; ``clock`` is that of a rig in real time.
+    """
 
     system: System
     profiles: Mapping[str, Equipment]
     kit: Kit
     where: str = ""
+    clock: Clock = msgspec.field(default_factory=SystemClock)
+
+    @property
+    def tested_on(self) -> TestedOn:
+        """What a real rig of this system stands for: a mockup is a bench, all else is equipment."""
+        return "bench" if self.system.energy.state == "mockup" else "equipment"
 
 
 class Opener(Protocol):
@@ -41,11 +54,9 @@ class Stand:
     """One rig made ready for one system and kit; opened anew for each run, keeping what does not change."""
 
     def __init__(self, name: str, spec: RigSpec) -> None:
-        module = RIGS.get(name)
-        if module is None:
-            near = nearest(name, list(RIGS))
-            raise UsageError(f"there is no rig '{name}'" + (f"; did you mean '{near}'?" if near else ""))
-        self._open: Opener = import_module(module).prepare(spec)
+        if name not in RIGS:
+            raise unknown_rig(name)
+        self._open: Opener = import_module(RIGS[name]).prepare(spec)
         self._spec = spec
 
     def open(self, seed: int = 0, faults: Sequence[AppliedFault] = (), *, drawn: bool = False) -> Guarded:
@@ -56,6 +67,12 @@ class Stand:
         """
         rig = self._open(seed, faults, drawn=drawn)
         return Guarded(rig, premises(self._spec, on_model=rig.tested_on == "model"))
+
+
+def unknown_rig(name: str) -> UsageError:
+    """The complaint about a rig that is not in the table."""
+    near = nearest(name, list(RIGS))
+    return UsageError(f"there is no rig '{name}'" + (f"; did you mean '{near}'?" if near else ""))
 
 
 def premises(spec: RigSpec, *, on_model: bool) -> Premises:
