@@ -6,7 +6,7 @@ import ctypes as c
 from itertools import count
 from pathlib import Path
 
-from wire import Frame, opened, seal
+from stagecall.rigs.frames import Frame, opened, seal
 
 
 def load(path: Path) -> c.CDLL:

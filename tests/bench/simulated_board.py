@@ -10,7 +10,8 @@ from itertools import count
 from pathlib import Path
 
 from builds import HARDWARE
-from wire import Frame, opened, seal
+
+from stagecall.rigs.frames import Frame, opened, seal
 
 CYCLES_PER_MS = 16_000
 CYCLES_PER_US = 16

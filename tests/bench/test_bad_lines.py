@@ -11,7 +11,8 @@ import pytest
 from native_core import Core
 from simulated_board import SMALL, Bench, Part
 from vectors import VECTORS
-from wire import opened, seal
+
+from stagecall.rigs.frames import opened, seal
 
 COMMANDS: list[str] = VECTORS["commands"]
 

@@ -13,7 +13,8 @@ import pytest
 from builds import FIRMWARE, compiled
 from simulated_board import CYCLES_PER_MS, LARGE, SMALL, Bench, Part, load
 from vectors import VECTORS
-from wire import seal
+
+from stagecall.rigs.frames import seal
 
 MakeBoard = Callable[[Part], Bench]
 BOTH = pytest.mark.parametrize("part", [SMALL, LARGE], ids=lambda p: p.name)

@@ -14,7 +14,8 @@ import pytest
 from builds import FIRMWARE, HARDWARE
 from simulated_board import CYCLES_PER_MS, LARGE, SMALL, Bench, Part
 from vectors import VECTORS, raw
-from wire import opened
+
+from stagecall.rigs.frames import opened
 
 TABLE = tomllib.loads((HARDWARE / "wiring/wiring.toml").read_text(encoding="utf-8"))
 SPECIFICATION = (HARDWARE / "protocol/SPECIFICATION.md").read_text(encoding="utf-8")

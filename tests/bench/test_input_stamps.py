@@ -8,7 +8,8 @@ from itertools import pairwise
 
 import pytest
 from simulated_board import CYCLES_PER_MS, CYCLES_PER_US, LARGE, SMALL, Bench, Part
-from wire import seal
+
+from stagecall.rigs.frames import seal
 
 MakeBoard = Callable[[Part], Bench]
 BOTH = pytest.mark.parametrize("part", [SMALL, LARGE], ids=lambda p: p.name)

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 import serial
 from builds import FIRMWARE, compiled
-from wire import Frame, opened, seal
+
+from stagecall.rigs.frames import Frame, opened, seal
 
 PATIENCE_S = 20  # only a broken board is waited for so long
 

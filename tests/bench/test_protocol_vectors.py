@@ -9,7 +9,8 @@ import pytest
 from native_core import Core
 from simulated_board import LARGE, SMALL, Bench, Part
 from vectors import VECTORS, hold, raw
-from wire import Frame, crc16, opened, seal
+
+from stagecall.rigs.frames import Frame, crc16, opened, seal
 
 
 class CoreBoard(Core):

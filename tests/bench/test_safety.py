@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 import pytest
 from simulated_board import CYCLES_PER_MS, LARGE, SMALL, Bench, Part
-from wire import seal
+
+from stagecall.rigs.frames import seal
 
 MakeBoard = Callable[[Part], Bench]
 BOTH = pytest.mark.parametrize("part", [SMALL, LARGE], ids=lambda p: p.name)

@@ -1,31 +1,29 @@
-"""The board's frames in Python, written from the specification and independent of the C core."""
+"""The frames of the board's protocol: one line, checked by length and CRC, or nothing at all.
+
+Written from ``hardware/protocol/SPECIFICATION.md``; ``vectors.yaml`` beside it holds this and the firmware to the same.
+"""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from binascii import crc_hqx
+
+import msgspec
 
 _FRAME = re.compile(rb"([><!])([0-9A-F]{2}) ([0-9A-F]{2}) ([ -~]{1,255}) ([0-9A-F]{4})")
 
 
-def crc16(data: bytes) -> int:
-    """CRC-16, polynomial 0x1021, start 0xFFFF, no reflection, no inversion."""
-    crc = 0xFFFF
-    for byte in data:
-        crc ^= byte << 8
-        for _ in range(8):
-            crc = (crc << 1) ^ 0x1021 if crc & 0x8000 else crc << 1
-        crc &= 0xFFFF
-    return crc
-
-
-@dataclass(frozen=True)
-class Frame:
+class Frame(msgspec.Struct, frozen=True):
     """One line: ``>`` a command, ``<`` a reply, ``!`` an event."""
 
     kind: str
     tag: int
     body: str
+
+
+def crc16(data: bytes) -> int:
+    """CRC-16, polynomial 0x1021, start 0xFFFF, no reflection, no inversion."""
+    return crc_hqx(data, 0xFFFF)
 
 
 def seal(kind: str, tag: int, body: str) -> bytes:
