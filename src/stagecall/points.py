@@ -34,6 +34,7 @@ SENSED_WORDS: dict[Sensed, str] = {
 TERMINALS: tuple[str, ...] = (
     "R", "Rc", "Rh", "C", "Y1", "Y2", "G", "W1", "W2", "W3", "O", "B", "E", "HUM", "DEHUM",
 )  # fmt: skip
+HOT: tuple[str, ...] = TERMINALS[:3]
 CALLS: tuple[str, ...] = TERMINALS[4:]
 TERMINAL_ALIASES = {"Y": "Y1", "W": "W1"}
 COMPRESSOR_CALLS = frozenset({"Y1", "Y2"})
@@ -107,6 +108,7 @@ def _table() -> dict[str, Point]:
         "boiler_water": ("boiler water temperature", "temperature"),
         "air_split": ("supply less return air temperature", "difference"),
         "control_voltage": ("voltage from R to C", "volts"),
+        "thermostat_voltage": ("voltage from R to C at the thermostat's end of the cable", "volts"),
         "line_voltage": ("line voltage at the transformer", "volts"),
         "control_current": ("current from the control transformer", "amps"),
         "flame_current": ("flame current", "flame_current"),

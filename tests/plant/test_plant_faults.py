@@ -119,6 +119,14 @@ def test_r_shorted_to_common_opens_the_fuse_within_its_curve_and_everything_is_d
     assert unit.plant.read("control_voltage") < 0.5
 
 
+@pytest.mark.parametrize("name", ["thermostat-R", "thermostat-C"])
+def test_a_thermostat_cut_off_from_its_transformer_reads_nothing_where_the_furnace_has_its_24_volts(name: str) -> None:
+    sound, unit = Traced(), Traced(faults=(wire_fault("open", name),))
+    assert sound.plant.read("thermostat_voltage") == pytest.approx(sound.plant.read("control_voltage"), abs=0.1)
+    assert unit.plant.read("thermostat_voltage") < 0.5
+    assert unit.plant.read("control_voltage") > 24
+
+
 def test_y_shorted_to_common_opens_the_fuse_only_once_it_is_called() -> None:
     unit = Traced(faults=(wire_fault("short_to_common", "thermostat-Y1"),)).wait(MIN)
     assert unit.state["wire_R by call_volts"] == "on"

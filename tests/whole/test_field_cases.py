@@ -1,41 +1,56 @@
-"""Troubles from the field, told only as a system and generic faults: the right expectation fails, and no other call."""
+"""Troubles from the field, told only as a system, what was done to it, and what came of it (see ``field_case``)."""
 
 from __future__ import annotations
 
-import msgspec
+import pytest
 
-from stagecall.model.fault import AppliedFault, Fault
 from stagecall.model.verdict import Verdict
-from whole.harness import LIBRARY, perform
+from whole.field_case import Case, cases
+from whole.harness import Performed, perform
 
-SYSTEM = "split-gas-cool"
-
-
-def open_conductor(name: str) -> AppliedFault:
-    generic: Fault = msgspec.structs.replace(LIBRARY.load("fault", "y-open").document, target=name)
-    return AppliedFault(fault=generic, target=name)
-
-
-def test_a_splice_that_fell_apart_outdoors_leaves_the_call_live_indoors_and_the_coil_dead() -> None:
-    """A condensing unit does nothing: 24 V on the furnace's Y, none at the coil. Fan and heat are as ever."""
-    fault = [open_conductor("outdoor-Y")]
-
-    cool, fan, heat = (perform(SYSTEM, name, faults=fault) for name in ("cool-one-stage", "fan", "gas-heat-one-stage"))
-
-    failed = {line.id for line in cool.of(Verdict.FAIL)}
-    wire = [line for line in cool.lines if getattr(line, "point", "") == "wire_Y1"]
-    assert failed == {"call-for-cooling.1"}
-    assert [edge.state for edge in wire][:1] == ["on"]  # type: ignore[union-attr]
-    assert fan.failed() == heat.failed() == set()
+CASES = cases()
+TROUBLES = [case for case in CASES if not case.no_fault]
+each_case = pytest.mark.parametrize("case", CASES, ids=lambda case: case.case)
+each_trouble = pytest.mark.parametrize("case", TROUBLES, ids=lambda case: case.case)
 
 
-def test_five_minutes_of_nothing_after_a_flicker_of_the_power_are_no_fault() -> None:
-    """Taken for a dead unit again and again: the board's own delay. It must come out clean, with the time it took."""
-    performed = perform(SYSTEM, "minimum-off-after-power-loss")
+def as_found(case: Case, sequence: str) -> Performed:
+    return perform(case.troubled, sequence, kit=case.kit, faults=case.faults)
 
-    timed = next(line for line in performed.verdicts() if line.id == "time-the-start-after-power-returns.1")
-    assert performed.failed() == set()
-    assert timed.verdict is Verdict.PASS
-    assert timed.observed is not None
-    assert timed.observed.low is not None
-    assert timed.observed.low > 170_000
+
+def put_right(case: Case, sequence: str) -> Performed:
+    return perform(case.sound, sequence, kit=case.kit)
+
+
+def clean(performed: Performed) -> bool:
+    return not performed.failed() and not performed.said()
+
+
+@each_case
+def test_what_people_saw_comes_out(case: Case) -> None:
+    seen = as_found(case, case.seen)
+
+    own = [line for line in seen.verdicts() if line.of == case.seen and line.id]
+    assert [line.id for line in own if line.verdict is not Verdict.PASS] == [], seen.said()
+    assert own
+
+
+@each_case
+def test_exactly_the_right_expectations_fail(case: Case) -> None:
+    found = {name: as_found(case, name) for name in (*case.fails, *case.clean)}
+
+    failed = {
+        name: {line.id if line.of == name else line.of for line in found[name].of(Verdict.FAIL)} for name in found
+    }
+    assert failed == {name: set(case.fails.get(name, ())) for name in found}
+    assert [found[name].said() for name in case.clean if not clean(found[name])] == []
+    assert bool(case.fails) != bool(case.no_fault)
+
+
+@each_trouble
+def test_put_right_all_of_it_passes_and_nothing_of_it_is_seen_any_more(case: Case) -> None:
+    found = {name: put_right(case, name) for name in (*case.fails, *case.clean)}
+    seen = put_right(case, case.seen)
+
+    assert [one.said() for one in found.values() if not clean(one)] == []
+    assert [line for line in seen.of(Verdict.FAIL) if line.of == case.seen] != []

@@ -32,6 +32,8 @@ class Installation:
         here = cls((*_EVERYWHERE, *(name for machine in machines for name in machine.points)), _wired(system))
         if {"supply_air", "return_air"} <= here.points:
             here.points.add("air_split")
+        if "C" in system.control.terminals:
+            here.points.add("thermostat_voltage")
         here.switches = frozenset(name for machine in machines for name in machine.switches)
         here.tests = frozenset(name for machine in machines for name in machine.tests)
         here.machines = frozenset(machine.what for machine in machines)

@@ -89,7 +89,7 @@ class Blueprint:
         for fitting in self.fittings.values():
             for name, probe in fitting.kind.probes(fitting.name).items():
                 self._probe(f"{fitting.name}:{name}", probe)
-        self.places = places(self.profiles, self.fittings.keys())
+        self.places = places(self.profiles, self.fittings.keys(), system.control.terminals)
         for place in (place for means in self.places.values() for place in means.values()):
             if place.node is not None:
                 self._probe(place.key, Probe(place.node, f"{place.equipment}.C"))

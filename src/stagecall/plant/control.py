@@ -10,7 +10,7 @@ from stagecall.errors import UsageError
 from stagecall.model.system import Control
 from stagecall.plant.electric import Electric
 from stagecall.plant.parameters import Amps, Ohms, Parameters, Time
-from stagecall.points import CALLS, HEAT_CALLS
+from stagecall.points import CALLS, HEAT_CALLS, HOT
 
 Heard = Callable[[int, str, str], None]
 
@@ -54,7 +54,7 @@ def _hot(control: Control, terminal: str) -> str:
     own = "Rh" if terminal in HEAT_CALLS else "Rc"
     if own in control.terminals:
         return own
-    for hot in ("R", "Rc", "Rh"):
+    for hot in HOT:
         if hot in control.terminals:
             return hot
     raise UsageError("the control has no R, Rc or Rh, so it can call nothing")

@@ -10,7 +10,7 @@ from stagecall.errors import UsageError
 from stagecall.model.equipment import Equipment
 from stagecall.plant.netlist import medium_of
 from stagecall.plant.parameters import unknown
-from stagecall.points import POINTS, Sensed, point
+from stagecall.points import HOT, POINTS, Sensed, point
 
 
 class Where(msgspec.Struct, frozen=True, kw_only=True):
@@ -31,8 +31,10 @@ class Where(msgspec.Struct, frozen=True, kw_only=True):
 Places = dict[str, dict[Sensed, Where]]
 
 
-def places(profiles: Mapping[str, Equipment], parts: Iterable[str]) -> Places:
+def places(profiles: Mapping[str, Equipment], parts: Iterable[str], screws: Iterable[str]) -> Places:
     """Every point of a system with its means; where two machines have the same, the first one listed counts.
+
+    *screws*: the control's own terminals.
 
     Raises:
         UsageError: a point that the vocabulary has not, or a place that the machine has not.
@@ -48,6 +50,8 @@ def places(profiles: Mapping[str, Equipment], parts: Iterable[str]) -> Places:
                 if where.node is not None and "C" not in profile.terminals:
                     raise UsageError(f"{name}: {point_name} is sensed as a voltage, and there is no screw C")
                 found.setdefault(point_name, {}).setdefault(sensed, where)
+    if "C" in (own := set(screws)) and (hot := next((one for one in HOT if one in own), None)) is not None:
+        found["thermostat_voltage"] = {"call_volts": Where(equipment="control", node=f"control.{hot}")}
     return found
 
 
