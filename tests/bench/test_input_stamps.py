@@ -82,9 +82,12 @@ def _within_bounds(board: MakeBoard, part: Part, frequency: float, pairs: int) -
     assert max(off) <= off_late
     assert numbers_without_gap(watched.bench)
     # At 24 V and a threshold of 10 V the dead time at a zero crossing, and so the error, is smaller still.
-    dead = 2_000 if frequency == 50 else 1_700
-    assert max(on) <= dead
-    assert min(off) >= -dead
+    dead = 1_930 if frequency == 50 else 1_610
+    assert max(on) <= dead + 30
+    assert min(off) >= -dead / 2
+    assert max(off) <= dead / 2 + 80
+    # Unbiased: as often early as late, and exact where the voltage went amid a half-wave.
+    assert abs(sorted(off)[len(off) // 2]) <= 200
 
 
 @pytest.mark.parametrize("frequency", [50, 60])
@@ -113,12 +116,22 @@ def stamp_errors(watched: Watched) -> list[float]:
 
 @BOTH
 def test_a_stamp_is_at_most_28_us_from_the_pin_while_the_wire_is_busy(board: MakeBoard, part: Part) -> None:
-    """Inputs of one phase, so that edges coincide, and a host that asks without a pause."""
+    """Inputs of one phase, so that edges coincide, and a host that asks without a pause.
+
+    The voltage goes near a half-wave's peak, where "dead" is stamped with the pin's own edge.
+    """
     watched = Watched(board(part), seed=3)
+    half = 16e6 / 120
     for i in watched.channels:
         watched.bench.mains(i, phase=0.25 + i * 1e-4)
+        peak = round(20 * half - i * 2e-4 * half)
+        for n in range(6):
+            edges = ((peak + round(n * 10 * half) + watched.dice.randrange(10_000), True),
+                     (peak + round((n * 10 + 4) * half), False))  # fmt: skip
+            for at, closed in edges:
+                watched.bench.switch(i, at, closed=closed)
+                watched.truth[i].append((at, closed))
     watched.bench.log_pins()
-    watched.toggle(6, on_ms=30, off_ms=30)
     last = max(at for edges in watched.truth for at, _ in edges)
     while watched.bench.cycle < last + 60 * CYCLES_PER_MS:
         watched.bench.ok("STAT?")
@@ -184,7 +197,7 @@ def test_bouncing_contacts_make_one_edge_and_do_not_move_it(board: MakeBoard, fr
     assert min(on) >= -0.5
     assert max(on) <= 2_000 + 1_200 + 1_200
     assert min(off) >= -2_000 - 1_200
-    assert max(off) <= 300
+    assert max(off) <= 1_050
 
 
 @pytest.mark.parametrize("frequency", [50, 60])
@@ -222,7 +235,8 @@ def test_noise_after_the_voltage_went_does_not_move_the_stamp(board: MakeBoard) 
     watched.run()
     _, off = watched.errors()
 
-    assert max(off) <= 300
+    assert min(off) >= -800
+    assert max(off) <= 900
 
 
 @pytest.mark.parametrize("off_delay", [20e-6, 150e-6, 1e-3, 2.5e-3])
@@ -235,7 +249,7 @@ def test_slow_turn_off_of_the_coupler_makes_no_false_edge(board: MakeBoard, off_
     on, off = watched.errors()
 
     assert max(on) <= 1_700
-    assert max(off) <= off_delay * 1e6 + 50
+    assert max(off) <= max(800 + off_delay * 1e6 / 2, off_delay * 1e6) + 60
 
 
 @pytest.mark.parametrize(("frequency", "volts"), [(50, 20), (60, 20), (50, 28), (60, 28), (50, 14), (60, 14)])

@@ -38,6 +38,12 @@ static void conducted(struct sc_inputs *inputs, uint8_t channel, uint32_t to) {
     report(inputs, channel, true, in->first);
 }
 
+/* The last conduction ended by itself and not with the voltage. */
+static bool ended_whole(const struct sc_input *in) {
+    uint16_t apart = in->pulse > in->whole ? in->pulse - in->whole : in->whole - in->pulse;
+    return in->whole > 0 && apart <= SC_ALIKE_US;
+}
+
 /* The input has not conducted from in->since to *to*. */
 static void quiet(struct sc_inputs *inputs, uint8_t channel, uint32_t to) {
     struct sc_input *in = &inputs->input[channel];
@@ -45,13 +51,25 @@ static void quiet(struct sc_inputs *inputs, uint8_t channel, uint32_t to) {
     if (!(in->flags & (LIVE | CANDIDATE)) || to - in->last < SC_OFF_US) return;
     /* A burst that began in time may yet count. */
     if ((in->flags & BURST) && !(in->flags & COUNTS) && in->begin - in->last < SC_OFF_US) return;
-    if (in->flags & LIVE) report(inputs, channel, false, in->last);
+    if (in->flags & LIVE) report(inputs, channel, false, in->last + (ended_whole(in) ? in->pause / 2 : 0));
     in->flags &= (uint8_t)~(LIVE | CANDIDATE);
 }
 
 static void advance(struct sc_inputs *inputs, uint8_t channel, uint32_t to) {
     if (inputs->input[channel].flags & ACTIVE) conducted(inputs, channel, to);
     else quiet(inputs, channel, to);
+}
+
+static void rises(struct sc_input *in, uint32_t at) {
+    in->rose = at;
+    if (!(in->flags & BURST)) {
+        in->flags |= BURST;
+        in->begin = at;
+        in->burst = 0;
+    } else if ((in->flags & COUNTS) && in->pulse >= SC_HALF_WAVE_US) {
+        in->whole = in->pulse;
+        in->pause = (uint16_t)(at - in->since);
+    }
 }
 
 /* A sample may be newer than the turn's reading of the clock. */
@@ -75,13 +93,10 @@ void sc_inputs_sample(struct sc_inputs *inputs, uint16_t pins, uint32_t at) {
         struct sc_input *in = &inputs->input[channel];
         if (!(changed & 1)) continue;
         advance(inputs, channel, at);
-        in->since = at;
         in->flags ^= ACTIVE;
-        if ((in->flags & ACTIVE) && !(in->flags & BURST)) {
-            in->flags |= BURST;
-            in->begin = at;
-            in->burst = 0;
-        }
+        if (in->flags & ACTIVE) rises(in, at);
+        else if (in->flags & COUNTS) in->pulse = add(0, at - in->rose);
+        in->since = at;
     }
 }
 

@@ -5,7 +5,8 @@
  * CREDIBLE in all: shorter ones are noise. A dead input goes live once counted bursts, parted by less than OFF, have
  * conducted for ON in all; it is stamped with the first edge of the first of them. A live input goes dead once no
  * counted burst has conducted for OFF; it is stamped with the last edge. So qualification delays the report and never
- * the stamp. */
+ * the stamp. Where the last half-wave was a whole one, the voltage went somewhere in the pause after it: the stamp is
+ * then half a pause (as measured while live) after the last edge. */
 #ifndef SC_INPUTS_H
 #define SC_INPUTS_H
 
@@ -18,6 +19,8 @@ enum {
     SC_QUIET_US = 3000,    /* over the dead time at a zero crossing (2.6 ms at 20 V, 50 Hz) */
     SC_CREDIBLE_US = 300,  /* a transient that gets through the opto-coupler lasts tens of microseconds */
     SC_ON_US = 6000,       /* most of a half-wave */
+    SC_HALF_WAVE_US = 4000, /* shorter conduction is no half-wave (6.2 ms at 14 V, 50 Hz, 11 V threshold) */
+    SC_ALIKE_US = 500,     /* two whole half-waves differ by no more, a supply that sags from 24 to 20 V included */
     SC_OFF_US = 15000      /* over the 12.5 ms pause of a half-wave signal (one polarity) at 50 Hz */
 };
 
@@ -25,8 +28,8 @@ enum {
  * zero crossing, opto-coupler delay, stamping. Worst case of the parts; not measured on hardware. */
 enum {
     SC_ON_LATEST_US = 2700,   /* stamp of "live" after the voltage came; never before it */
-    SC_OFF_EARLIEST_US = 2700, /* stamp of "dead" before the voltage went */
-    SC_OFF_LATEST_US = 300,   /* stamp of "dead" after the voltage went */
+    SC_OFF_EARLIEST_US = 1400, /* stamp of "dead" before the voltage went: half a dead time */
+    SC_OFF_LATEST_US = 1500,  /* stamp of "dead" after the voltage went */
     SC_BLIND_ON_US = 32000,   /* longest live pulse that can be missed (one polarity only; 12000 with both) */
     SC_BLIND_OFF_US = 16000   /* longest dead pulse that can be missed */
 };
@@ -38,6 +41,10 @@ struct sc_input {
     uint32_t last;   /* us: last conduction that counted; only with CANDIDATE or LIVE */
     uint16_t burst;  /* us of conduction in the present burst, saturating */
     uint16_t total;  /* us of counted conduction since first, saturating */
+    uint32_t rose;   /* us: first edge of the present conduction; only with ACTIVE */
+    uint16_t pulse;  /* us of the last conduction that counted, saturating */
+    uint16_t whole;  /* us of the last half-wave that another followed; 0: none yet */
+    uint16_t pause;  /* us between those two */
     uint8_t flags;
 };
 

@@ -109,13 +109,15 @@ static void feed(const struct sc_board *board) {
     wdt_reset();
 }
 
+/* Until there is something to do; a few edges wait for the tick. */
 static void rest(void) {
     cli();
-    if (!ticked && !uart_waiting() && !stamps_waiting()) {
+    while (!ticked && !uart_waiting() && !stamps_pressing()) {
         sleep_enable();
         sei();
         sleep_cpu();
         sleep_disable();
+        cli();
     }
     sei();
 }

@@ -110,7 +110,7 @@ uint64_t stamps_now(void *context) {
     return ((uint64_t)count << 15) + (half_us >> 1);
 }
 
-bool stamps_waiting(void) { return head != tail || lost; }
+bool stamps_pressing(void) { return lost || (uint8_t)((head - tail) & (STAMPS - 1)) >= STAMPS / 2; }
 
 enum sc_sampled stamps_sample(void *context, uint16_t *pins, uint32_t *at) {
     uint16_t half_us;

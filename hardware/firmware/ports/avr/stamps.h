@@ -7,6 +7,6 @@
 void stamps_begin(void);
 uint64_t stamps_now(void *context);
 enum sc_sampled stamps_sample(void *context, uint16_t *pins, uint32_t *at);
-bool stamps_waiting(void);
+bool stamps_pressing(void); /* cannot wait for the tick */
 
 #endif
