@@ -207,6 +207,8 @@ def test_a_sequence_whose_needs_are_not_here_does_not_apply(tmp_path: Path, need
         ("{ask: Does it hum?}", ""),
         ("{ask: Does it hum?, applies_if: {fitted: hum, reason: nothing hums}}", "nothing hums"),
         ("{ask: Does it hum?, applies_if: {point: contactor, reason: nothing hums}}", ""),
+        ("{ask: Does it hum?, applies_if: {no_point: contactor, reason: it clicks}}", "it clicks"),
+        ("{ask: Does it hum?, applies_if: {no_point: blower, reason: it blows}}", ""),
         ("{ask: Does it hum?, applies_if: {call: G, reason: nothing hums}}", "nothing hums"),
     ],
 )

@@ -76,6 +76,7 @@ class Installation:
         """The document's own reason, where what it asks for is not here."""
         there = (
             (applies.point is None or applies.point in self.points)
+            and (applies.no_point is None or applies.no_point not in self.points)
             and (applies.call is None or applies.call in self.calls)
             and (applies.fitted is None or applies.fitted in self.fitted)
         )

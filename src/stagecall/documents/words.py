@@ -84,7 +84,7 @@ def equipment_kind(text: str) -> str:
 
 
 FIGURES = (
-    "upstage_time", "brown_out_return_delay", "ignition_lockout_time",
+    "upstage_time", "brown_out_return_delay",
     "compressor_minimum_off", "power_up_delay", "prepurge", "ignitor_warm_up", "flame_proving_time", "inter_purge",
     "post_purge", "pressure_switch_proving_time", "limit_lockout_time", "heat_blower_on_delay", "heat_blower_off_delay",
     "cool_blower_on_delay", "cool_blower_off_delay", "fire_delay", "stored_heat_time", "circulator_off_delay",
@@ -128,6 +128,7 @@ RULES: dict[tuple[type, str], Rule] = {
     (sequence.Needs, "switches"): _SWITCHES,
     (sequence.Needs, "equipment"): Rule(word=equipment_kind),
     (sequence.AppliesIf, "point"): _POINTS,
+    (sequence.AppliesIf, "no_point"): _POINTS,
     (sequence.AppliesIf, "call"): _CALLS,
     (sequence.Sequence, "conditions"): _BY_POINT,
     (sequence.Limit, "maker_data"): Rule(word=figure),
