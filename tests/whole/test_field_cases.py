@@ -26,6 +26,11 @@ def clean(performed: Performed) -> bool:
     return not performed.failed() and not performed.said()
 
 
+def failed(sequence: str, performed: Performed) -> set[str]:
+    """The sequence's own expectations by their names, monitors by theirs."""
+    return {line.id if line.of == sequence else line.of for line in performed.of(Verdict.FAIL)}
+
+
 @each_case
 def test_what_people_saw_comes_out(case: Case) -> None:
     seen = as_found(case, case.seen)
@@ -39,10 +44,9 @@ def test_what_people_saw_comes_out(case: Case) -> None:
 def test_exactly_the_right_expectations_fail(case: Case) -> None:
     found = {name: as_found(case, name) for name in (*case.fails, *case.clean)}
 
-    failed = {
-        name: {line.id if line.of == name else line.of for line in found[name].of(Verdict.FAIL)} for name in found
+    assert {name: failed(name, one) for name, one in found.items()} == {
+        name: set(case.fails.get(name, ())) for name in found
     }
-    assert failed == {name: set(case.fails.get(name, ())) for name in found}
     assert [found[name].said() for name in case.clean if not clean(found[name])] == []
     assert bool(case.fails) != bool(case.no_fault)
 

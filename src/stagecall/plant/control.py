@@ -13,6 +13,8 @@ from stagecall.plant.parameters import Amps, Ohms, Parameters, Time
 from stagecall.points import CALLS, HEAT_CALLS, HOT
 
 Heard = Callable[[int, str, str], None]
+METER_OHMS = 10e6
+"""Of the meter at the control's R and C: the usual input of a digital one."""
 
 
 class ControlParameters(Parameters, frozen=True, kw_only=True):
@@ -46,6 +48,8 @@ def elements(control: Control, p: ControlParameters) -> Iterable[Element]:
                 yield Wire(f"control.own_{terminal}", f"control.{hot}", f"control.{terminal}", ohms)
         else:
             yield Wire(f"control.screw_{terminal}", f"control.{terminal}", f"control.{terminal}", 1.0)
+    if "C" in control.terminals:
+        yield Wire("control.meter", f"control.{_hot(control, 'Y1')}", "control.C", METER_OHMS)
     for a, b in control.jumpers:
         yield Wire(f"control.jumper_{a}_{b}", f"control.{a}", f"control.{b}", 0.01)
 
