@@ -40,7 +40,7 @@ MUST_NOT_KNOW = {
 }
 """Lower floors that a room must not know all the same."""
 
-WHEN_NEEDED = {"numpy", "jinja2", "rich", "simpy", "serial"}
+WHEN_NEEDED = {"distributed", "numpy", "jinja2", "rich", "simpy", "serial"}
 """Slow to import, or absent where their rig is not used: nothing imports them before they are wanted."""
 
 

@@ -8,7 +8,7 @@ import pytest
 from stagecall.documents import Library
 from stagecall.errors import UsageError
 from stagecall.model.fault import AppliedFault
-from stagecall.plant import blueprint
+from stagecall.plant import befalling, blueprint
 from stagecall.plant.befalling import distinct
 from stagecall.run.catalogue import CONDUCTOR, TOGETHER, catalogue
 from stagecall.run.prepare import parse_fault
@@ -65,6 +65,28 @@ def test_every_entry_can_be_put_in_by_its_text(system: str) -> None:
     for entry in catalogue(LIBRARY, system):
         applied = parse_fault(LIBRARY, entry.text)
         assert all(one.target for one in applied)
+
+
+GENERIC = [
+    f"conductor-{what}" for what in ("open", "short-to-common", "short-to-neighbour", "crossed", "joint", "loose")
+]
+
+
+@pytest.mark.parametrize("system", LIBRARY.names("system"))
+def test_every_conductor_of_every_system_has_all_that_can_befall_it(system: str) -> None:
+    installed = LIBRARY.load("system", system).document
+    plan = blueprint(installed, LIBRARY.profiles(installed))
+    can_be = {befalling._network(plan, ())}
+    for entry in catalogue(LIBRARY, system):
+        can_be |= {befalling._effect(one, plan) for one in parse_fault(LIBRARY, entry.text)}
+    for fault in GENERIC:
+        for conductor in installed.conductors:
+            applied = AppliedFault(fault=LIBRARY.load("fault", fault).document, target=conductor.name)
+            try:
+                effect = befalling._effect(applied, plan)
+            except UsageError:
+                continue
+            assert effect in can_be, f"{fault}@{conductor.name}"
 
 
 def test_a_fault_that_can_sit_anywhere_wants_a_place() -> None:

@@ -136,11 +136,15 @@ def import_(table: str, map_file: str, monitors: tuple[str, ...], log: str | Non
 @click.option("--sequence", "sequences", multiple=True, metavar="SEQUENCE", help="With this one; may be repeated.")
 @click.option("--kit", "kits", multiple=True, metavar="KIT", help="Seen with this kit; may be repeated.")
 @click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Processes; else one for each core.")
+@click.option("--on", metavar="dask://HOST:PORT", help="Let the workers of this Dask scheduler do it.")
 @click.option(
     "--draws", type=click.IntRange(min=1), default=300, show_default=True, metavar="N", help="Healthy machines."
 )
 @JSON
 @click.option("--csv", type=click.Path(dir_okay=False), metavar="FILE", help="Write a row for each fault run.")
+@click.option(
+    "--matrix", type=click.Path(dir_okay=False), metavar="FILE", help="Write a page (HTML): who catches what."
+)
 @click.option(
     "--resume",
     type=click.Path(dir_okay=False),

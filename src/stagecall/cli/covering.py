@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import os
-import signal
 import sys
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import Executor
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 
 import click
@@ -14,12 +14,14 @@ import msgspec
 
 from stagecall.cli.saying import say, tell
 from stagecall.documents import Library
-from stagecall.errors import ExitCode
+from stagecall.errors import ExitCode, UsageError
 from stagecall.report.cover import as_csv, as_object, drawn
+from stagecall.report.matrix import as_page
 from stagecall.report.page import columns_of
 from stagecall.rigs.clock import Clock, SystemClock
 from stagecall.run.cover import cover as computed
-from stagecall.run.jobs import Inline, Task, carry_out, task
+from stagecall.run.engines import engine
+from stagecall.run.jobs import Task, carry_out, task
 from stagecall.run.results import Results, Spent
 
 
@@ -33,34 +35,42 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
     draws: int = 300
     as_json: bool = False
     csv: str | None = None
+    matrix: str | None = None
+    on: str | None = None
     resume: str | None = None
 
 
 def cover(options: Options, clock: Clock | None = None, executor: Executor | None = None) -> int:
     """Run what is still to be run, print the result, and give the exit code.
 
-    *executor*: where the work is done; None: on as many processes as asked for, or as the machine has cores.
+    *executor*: where the work is done; None: where the options say, or on as many processes as the machine has cores.
 
     Raises:
         StagecallError: what was asked for makes no sense, or a document is wrong.
         OSError: a file cannot be written.
     """
     clock = clock or SystemClock()
-    workers = options.jobs or os.cpu_count() or 1
+    if options.on is not None and options.jobs is not None:
+        raise UsageError("--jobs is for processes of this machine; the workers of --on are as many as they are")
+    place: AbstractContextManager[tuple[Executor, int]] = (
+        engine(options.on, options.jobs or os.cpu_count() or 1) if executor is None else nullcontext((executor, 1))
+    )
     wanted = task(Library(), options.systems, options.kits, options.sequences, options.draws)
     path = Path(options.resume or f"cover-{wanted.digest[:8]}.results.jsonl")
     results = Results(wanted.digest, path)
-    began = clock.monotonic_ms()
     progress = Progress(wanted, results, clock)
     interrupted = False
     try:
-        with executor or (Inline() if workers == 1 else ProcessPoolExecutor(workers, initializer=_deaf)) as those:
-            carry_out(wanted, results, those, workers, progress.told)
+        with place as (those, workers):
+            began = clock.monotonic_ms()
+            try:
+                carry_out(wanted, results, those, workers, progress.told)
+            finally:
+                results.add(Spent((clock.monotonic_ms() - began) / 1000))
     except KeyboardInterrupt:
         interrupted = True
     finally:
         progress.done()
-        results.add(Spent((clock.monotonic_ms() - began) / 1000))
         results.close()
     if interrupted:
         say(f"Interrupted. What is done is kept in {path}; the same command goes on from there.")
@@ -68,13 +78,10 @@ def cover(options: Options, clock: Clock | None = None, executor: Executor | Non
     found = computed(results.healthy, results.tried, wanted.faults, results.seconds)
     if options.csv:
         Path(options.csv).write_text(as_csv(found), "utf-8")
+    if options.matrix:
+        Path(options.matrix).write_text(as_page(found), "utf-8")
     tell(json.dumps(as_object(found), indent=2) if options.as_json else drawn(found, sys.stdout))
     return ExitCode.FAILED if found.false_alarms else ExitCode.PASSED
-
-
-def _deaf() -> None:
-    """Ctrl-C goes to every process of the terminal; only the first one answers it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 class Progress:

@@ -24,6 +24,7 @@ def as_object(cover: Cover) -> dict[str, Any]:
             "system": case["system"],
             "kit": case["kit"],
             "caught_by": list(found.catchers),
+            "outcomes": {one.sequence: word for one in found.tried if (word := outcome(one)) != "no response"},
         }
         for case, found in zip(cases, cover.cases, strict=True)
     ]

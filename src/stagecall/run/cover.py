@@ -108,7 +108,8 @@ class Case(msgspec.Struct):
                 else "nothing that the kit sees differs from a healthy machine"
             )
         shows = "; ".join(f"{one.sequence} ({', '.join(said(point) for point in one.left)})" for one in left[:FEW])
-        unjudged = next((text for one in left for text in one.not_verified), "")
+        own = (text for one in left for text in one.not_verified if text.startswith(f"{one.sequence}/"))
+        unjudged = next(own, "")
         return f"it shows in {shows}, where nothing fails" + (f"; not verified there: {unjudged}" if unjudged else "")
 
 
@@ -158,6 +159,8 @@ class Cover(msgspec.Struct, kw_only=True):
     """Healthy runs that left something unverified."""
     alarms: list[str]
     """Each expectation that failed on a healthy machine."""
+    unverified: dict[str, dict[str, int]]
+    """For each kit, what healthy machines left unverified, and on how many systems."""
     cases: list[Case]
 
 
@@ -185,8 +188,14 @@ def cover(
         false_alarms=len({text.partition(":")[0] for text in alarms}),
         not_verified_healthy=sum(one.not_verified for one in draws),
         alarms=alarms,
+        unverified={kit: _unverified([one for one in draws if one.kit == kit]) for kit in kits},
         cases=ordered,
     )
+
+
+def _unverified(draws: list[Healthy]) -> dict[str, int]:
+    left = {(text, one.system) for one in draws for text in one.unverified}
+    return dict(sorted(Counter(text for text, _ in left).items()))
 
 
 def _figures(cases: list[Case], sequences: list[str]) -> KitFigures:
