@@ -92,6 +92,25 @@ void native_input(struct native *native, uint8_t input, bool live) {
     else native->world.fed &= (uint16_t)~bit;
 }
 
+/* The call wire of a relay leads to an input; both count from 1, input 0 is none. */
+void native_wire(struct native *native, uint8_t relay, uint8_t input) { native->world.wire[relay - 1] = input; }
+
+void native_analog(struct native *native, uint8_t analog, uint16_t millivolts) {
+    native->world.millivolts[analog - 1] = millivolts;
+}
+
+bool native_fault(struct native *native, const char *text) { return faults_set(&native->faults, text); }
+
+/* As if its supply had gone and come back. */
+void native_restart(struct native *native, uint8_t cause) {
+    native->port.cause = (enum sc_cause)cause;
+    native->now = native->world.sampled = 0;
+    native->world.pins = 0;
+    sc_begin(&native->board, &native->port);
+}
+
+uint64_t native_now(const struct native *native) { return native->now; }
+
 /* Bit 16 is the master relay. */
 uint32_t native_driven(const struct native *native) {
     return native->world.driven | (native->world.master_driven ? 1ul << 16 : 0);

@@ -20,6 +20,11 @@ def load(path: Path) -> c.CDLL:
         "input": (None, (pointer, u8, c.c_bool)),
         "driven": (u32, (pointer,)),
         "refused": (u16, (pointer,)),
+        "wire": (None, (pointer, u8, u8)),
+        "analog": (None, (pointer, u8, u16)),
+        "fault": (c.c_bool, (pointer, c.c_char_p)),
+        "restart": (None, (pointer, u8)),
+        "now": (c.c_uint64, (pointer,)),
         "open": (u32, (c.c_char_p, u8)),
         "crc": (u16, (c.c_char_p, u32)),
     }
@@ -42,12 +47,16 @@ class Core:
     def close(self) -> None:
         self._lib.native_free(self._b)
 
-    def feed(self, data: bytes, ms: float = 0) -> None:
-        """Give the board bytes, then let *ms* pass."""
-        self._lib.native_run(self._b, data, len(data), round(ms * 1000))
+    def exchange(self, data: bytes, us: int) -> bytes:
+        """Give the board bytes, let time pass, and take what it sent."""
+        self._lib.native_run(self._b, data, len(data), us)
         start = c.POINTER(c.c_uint8)()
         found = self._lib.native_take(self._b, c.byref(start))
-        self._pending += bytes(start[:found])
+        return bytes(start[:found])
+
+    def feed(self, data: bytes, ms: float = 0) -> None:
+        """Give the board bytes, then let *ms* pass."""
+        self._pending += self.exchange(data, round(ms * 1000))
         *whole, self._pending = self._pending.split(b"\n")
         for line in whole:
             frame = opened(line)
@@ -70,6 +79,25 @@ class Core:
     def live(self, which: int, *, live: bool) -> None:
         """An input from 1."""
         self._lib.native_input(self._b, which, live)
+
+    def wire(self, relay: int, which: int) -> None:
+        """The call wire of a relay leads to an input."""
+        self._lib.native_wire(self._b, relay, which)
+
+    def analog(self, which: int, millivolts: int) -> None:
+        self._lib.native_analog(self._b, which, millivolts)
+
+    def fault(self, text: str) -> None:
+        """``NAME=VALUE``, as the board on this computer takes them."""
+        assert self._lib.native_fault(self._b, text.encode()), text
+
+    def restart(self, cause: int) -> None:
+        """Reset it: 0 power, 1 pin, 2 brown-out, 3 watchdog."""
+        self._lib.native_restart(self._b, cause)
+
+    def now_us(self) -> int:
+        """The board's own clock."""
+        return int(self._lib.native_now(self._b))
 
     def closed(self) -> set[int]:
         """The relays that are driven, from 1; the master is 0."""

@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Any, Protocol
 
 from stagecall import points
+from stagecall.documents.benches import check_kit
 from stagecall.documents.walk import Path, Places, mismeasured
 from stagecall.documents.words import unknown
 from stagecall.model.equipment import Equipment
 from stagecall.model.fault import Fault
+from stagecall.model.kit import Kit
 from stagecall.model.sequence import (
     Ask,
     Block,
@@ -264,4 +266,5 @@ CHECKS: dict[type, Check] = {
     System: check_system,
     Equipment: check_equipment,
     Fault: check_fault,
+    Kit: check_kit,
 }

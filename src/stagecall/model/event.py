@@ -286,8 +286,8 @@ class Seal(Line, kw_only=True, tag="seal"):
     """Lines in the whole log, this one included; on the closing seal."""
 
 
-Event = Call | Power | Switch | Edge | Reading | Gap | Snapshot
-"""What a source delivers."""
+Event = Call | Power | Switch | Edge | Reading | Gap | Snapshot | Note
+"""What a source delivers; a note where it has something to say of itself."""
 
 AnyLine = (
     Header | Document | Snapshot | Request | Call | Power | Switch | Edge | Reading | Gap | SequenceMark | Settle

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import msgspec
 
 from stagecall.points import Sensed
@@ -28,6 +30,37 @@ class Sight(msgspec.Struct, frozen=True, kw_only=True):
     source: str = ""
 
 
+class Probe(msgspec.Struct, frozen=True, kw_only=True):
+    """A thermistor on an analog input: 10 kilohm at 25 °C to ground, 10 kilohm to the 5 V that is measured by.
+
+    ``beta``: how its resistance follows the temperature, kelvin, from its sheet.
+    """
+
+    analog: int
+    beta: float
+
+
+class Board(msgspec.Struct, frozen=True, kw_only=True):
+    """What hangs on which channel of a relay and sense board; channels count from 1.
+
+    ``calls``: the relay that makes each call. ``opens``: the relay that lies in a mockup's switch, held closed.
+    ``power``: the relay that lies in the control's 24 V, held closed. ``inputs``: the AC input that sees each point.
+    ``probes``: the analog inputs. ``compressor``: calls that the board itself keeps open for the minimum off.
+    ``readback``: calls whose wire is seen by the input of ``wire_…``; a wire that is live with its relay open stops
+    everything, or is only told, where another control may feed it. ``exclusive``: pairs of calls that the board never
+    closes together.
+    """
+
+    calls: dict[str, int] = {}
+    opens: dict[str, int] = {}
+    power: int | None = None
+    inputs: dict[str, int] = {}
+    probes: dict[str, Probe] = {}
+    compressor: tuple[str, ...] = ()
+    readback: dict[str, Literal["stop", "tell"]] = {}
+    exclusive: tuple[tuple[str, str], ...] = ()
+
+
 class Kit(msgspec.Struct, frozen=True, kw_only=True):
     """The tester's means. Points are named without number; a numbered one uses its base name's row."""
 
@@ -37,3 +70,4 @@ class Kit(msgspec.Struct, frozen=True, kw_only=True):
     call_width: Quantity | None = None
     """The widest interval in which a call contact's move is known."""
     points: dict[str, Sight]
+    board: Board | None = None

@@ -13,6 +13,9 @@ class Clock(Protocol):
     def monotonic_ms(self) -> int:
         """Whole milliseconds that only ever grow."""
 
+    def monotonic_us(self) -> int:
+        """The same clock in whole microseconds."""
+
     def sleep_ms(self, ms: int) -> None:
         """Wait."""
 
@@ -26,6 +29,10 @@ class SystemClock:
     def monotonic_ms(self) -> int:
         """Whole milliseconds that only ever grow."""
         return time.monotonic_ns() // 1_000_000
+
+    def monotonic_us(self) -> int:
+        """The same clock in whole microseconds."""
+        return time.monotonic_ns() // 1_000
 
     def sleep_ms(self, ms: int) -> None:
         """Wait."""
@@ -46,6 +53,10 @@ class HandClock:
     def monotonic_ms(self) -> int:
         """Whole milliseconds since the start."""
         return self._ms
+
+    def monotonic_us(self) -> int:
+        """The same clock in whole microseconds."""
+        return self._ms * 1000
 
     def sleep_ms(self, ms: int) -> None:
         """Advance."""

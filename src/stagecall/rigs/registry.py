@@ -19,10 +19,15 @@ from stagecall.rigs.clock import Clock, SystemClock
 from stagecall.rigs.contract import Rig
 from stagecall.rigs.guard import MINIMUM_OFF, Guarded, Premises
 
-RIGS: dict[str, str] = {"simulated": "stagecall.rigs.simulated"}
+RIGS: dict[str, str] = {
+    "simulated": "stagecall.rigs.simulated",
+    "board": "stagecall.rigs.board",
+}
 """Name to module; each module has ``prepare(spec)``, which gives a function that opens one rig for one run."""
 MODELLED = frozenset({"simulated"})
 """Rigs that are models: faults, draws and pace are theirs alone."""
+
+CHALLENGED = 3_000
 
 
 class RigSpec(msgspec.Struct, frozen=True, kw_only=True):
@@ -36,6 +41,23 @@ class RigSpec(msgspec.Struct, frozen=True, kw_only=True):
     kit: Kit
     where: str = ""
     clock: Clock = msgspec.field(default_factory=SystemClock)
+    challenges: bool = False
+    """Some step calls the compressor early on purpose."""
+
+    @property
+    def minimum_off(self) -> int:
+        """The maker's figure of the compressor's minimum off, else the guard's own, ms."""
+        figure = self.system.maker_data.get("compressor_minimum_off")
+        return int(figure.value.to("time")) if figure else MINIMUM_OFF
+
+    @property
+    def minimum_open(self) -> int:
+        """How long a board itself keeps compressor calls open, ms: a second wall a little behind the guard's own.
+
+        A hundredth less, since the board's clock may be half a hundredth slow and must not refuse what the guard lets
+        through. Where a step calls early on purpose, only a contactor's chatter is kept out.
+        """
+        return CHALLENGED if self.challenges else max(self.minimum_off, MINIMUM_OFF) * 99 // 100
 
     @property
     def tested_on(self) -> TestedOn:
@@ -81,11 +103,10 @@ def premises(spec: RigSpec, *, on_model: bool) -> Premises:
     A fuel kit lets a thermostat call both heats; that it keeps them apart is tried on a model only.
     """
     kinds = {profile.what for profile in spec.profiles.values()}
-    figure = spec.system.maker_data.get("compressor_minimum_off")
     part_kinds = {part.kind for profile in spec.profiles.values() for part in profile.parts.values()}
     kit = "fuel_kit" in spec.system.fitted and on_model
     return Premises(
-        minimum_off=int(figure.value.to("time")) if figure else MINIMUM_OFF,
+        minimum_off=spec.minimum_off,
         heat_beside_compressor="heat_pump" in kinds and ("furnace" not in kinds or kit),
         valve=spec.system.control.valve,
         reheat="reheat" in spec.system.fitted,

@@ -42,7 +42,7 @@ def task(
     sequences: Sequence[str] = (),
     draws: int = 300,
 ) -> Task:
-    """Find out what is to be done; an empty choice takes all that the library has.
+    """Find out what is to be done; an empty choice takes all that the library has (of kits: those of no bench).
 
     Healthy machines are the typical one and *draws* drawn ones.
 
@@ -56,7 +56,7 @@ def task(
     for system in systems or library.names("system"):
         faults[system] = catalogue(library, system)
         applicable: dict[bool, list[str]] = {}
-        for kit in kits or library.names("kit"):
+        for kit in kits or _kits(library):
             loaded = library.load("kit", kit)
             makes_calls = loaded.document.makes_calls
             if makes_calls not in applicable:  # nothing else of a kit decides what applies
@@ -69,6 +69,11 @@ def task(
     seeds = tuple(range(TYPICAL, draws + 1))
     whole.update(repr((places, seeds)).encode())
     return Task(places=tuple(places), faults=faults, seeds=seeds, digest=whole.hexdigest())
+
+
+def _kits(library: Library) -> list[str]:
+    """All but those of a bench, which see one mockup's points only."""
+    return [kit for kit in library.names("kit") if library.load("kit", kit).document.board is None]
 
 
 def healthy_jobs(task: Task, results: Results) -> Iterator[Job]:
