@@ -15,7 +15,7 @@ SOON_US = 8_000
 
 
 class CoreLink:
-    """The host's clock runs *rate* times as fast as the board's. ``cut_after``: bytes, either way, that still get through."""
+    """The host's clock runs *rate* times as fast as the board's. ``cut_after``: bytes that still get through."""
 
     name = "the simulated board"
 

@@ -156,7 +156,7 @@ WORDS_AND_TYPES = (
         "a key like no other, where the known ones are few",
         Kit,
         "kit: one\ntitle: One\npoints: {}\nzzzzzz: 1\n",
-        ("4:1: 'zzzzzz' is not a key here; known: call_width, kit, makes_calls, points, title",),
+        ("4:1: 'zzzzzz' is not a key here; known: board, call_width, kit, makes_calls, points, title",),
     ),
     Case(
         "a word that is not one of its field's",

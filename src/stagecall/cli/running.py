@@ -76,7 +76,14 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
         chosen = _named(options)
     prepared = prepare(library, system=chosen.system, kit=chosen.kit, sequences=chosen.sequences, faults=options.faults)
     name, _, where = options.rig.partition(":")
-    spec = RigSpec(system=prepared.system, profiles=prepared.profiles, kit=prepared.kit, where=where, clock=clock)
+    spec = RigSpec(
+        system=prepared.system,
+        profiles=prepared.profiles,
+        kit=prepared.kit,
+        where=where,
+        clock=clock,
+        challenges=prepared.challenges,
+    )
     stand = Stand(name, spec)
     if options.draw is not None and options.draw > 1:
         return draw(prepared, stand, _draws(options, chosen, prepared), clock, token, as_json=options.as_json)

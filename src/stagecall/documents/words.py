@@ -86,8 +86,8 @@ def equipment_kind(text: str) -> str:
 FIGURES = (
     "upstage_time", "brown_out_return_delay",
     "compressor_minimum_off", "power_up_delay", "prepurge", "ignitor_warm_up", "flame_proving_time", "inter_purge",
-    "post_purge", "draft_to_gas", "pressure_switch_proving_time", "limit_lockout_time", "heat_blower_on_delay", "heat_blower_off_delay",
-    "cool_blower_on_delay", "cool_blower_off_delay", "fire_delay", "stored_heat_time", "circulator_off_delay",
+    "post_purge", "draft_to_gas", "pressure_switch_proving_time", "limit_lockout_time", "heat_blower_on_delay",
+    "heat_blower_off_delay", "cool_blower_on_delay", "cool_blower_off_delay", "fire_delay", "stored_heat_time", "circulator_off_delay",
     "motor_valve_time", "wax_valve_time", "valve_delay", "safety_time", "recycle_wait",
     "leak_blower_time", "damper_time", "damper_lead", "zone_purge_time",
     "defrost_interval", "defrost_time_limit",

@@ -33,6 +33,12 @@ class Prepared(msgspec.Struct, frozen=True, kw_only=True):
     faults: tuple[AppliedFault, ...] = ()
     fault_names: tuple[str, ...] = ()
 
+    @property
+    def challenges(self) -> bool:
+        """Some step that will run calls the compressor early on purpose."""
+        runs = (one for one in self.sequences if not (one.not_applicable or one.deferred))
+        return any(step.challenge for one in runs for step in one.steps if not step.not_applicable)
+
 
 def prepare(
     library: Library,
