@@ -55,16 +55,16 @@ def task(
     whole = hashlib.sha256(program_digest().encode())
     for system in systems or library.names("system"):
         faults[system] = catalogue(library, system)
-        applicable: dict[bool, list[str]] = {}
+        applicable: dict[str | bool, list[str]] = {}
         for kit in kits or _kits(library):
             loaded = library.load("kit", kit)
-            makes_calls = loaded.document.makes_calls
-            if makes_calls not in applicable:  # nothing else of a kit decides what applies
+            means = kit if loaded.document.board else loaded.document.makes_calls
+            if means not in applicable:  # nothing else of a kit without a board decides what applies
                 ready = prepare(library, system=system, kit=kit, sequences=sequences)
                 plans = [one for one in ready.sequences if not (one.not_applicable or one.deferred)]
-                applicable[makes_calls] = [plan.name for plan in plans]
+                applicable[means] = [plan.name for plan in plans]
                 whole.update("".join(one.digest for one in ready.documents).encode())
-            places += [(system, kit, name) for name in applicable[makes_calls]]
+            places += [(system, kit, name) for name in applicable[means]]
             whole.update(loaded.raw.encode())
     seeds = tuple(range(TYPICAL, draws + 1))
     whole.update(repr((places, seeds)).encode())

@@ -17,6 +17,7 @@ from stagecall.model.kit import Kit
 from stagecall.model.system import System
 from stagecall.points import kind_of
 from stagecall.record import document
+from stagecall.run.bench import cannot_make
 from stagecall.run.witness import cannot_witness
 from stagecall.units import Range, parse_quantity, show_time
 
@@ -72,6 +73,9 @@ def prepare(
         resolved = resolve_sequence(loaded, system_file, profiles, library, must_run=name in must)
         if not kit_file.document.makes_calls and not resolved.not_applicable and (why := cannot_witness(resolved)):
             resolved = msgspec.structs.replace(resolved, not_applicable=why, must_run=name in sequences)
+        board = kit_file.document.board
+        if board and board.calls and not resolved.not_applicable and (why := cannot_make(resolved, board)):
+            resolved = msgspec.structs.replace(resolved, not_applicable=why)
         plans.append(resolved)
         loaded_plans.append(_document("sequence", loaded, resolved))
     mandatory = {monitor for sequence in plans if not sequence.not_applicable for monitor in sequence.monitors}
