@@ -86,6 +86,7 @@ def _table() -> dict[str, Point]:
         "rollout": "the flame roll-out switch",
         "pressure_switch_high": "the draft pressure switch of high fire",
         "flame_rod": "the flame rod's lead",
+        "defrost_sensor_clip": "the clip that holds the defrost sensor on the coil",
         "phase_monitor": "the phase monitor's contact",
         "high_pressure": "the refrigerant high-pressure switch",
         "low_pressure": "the refrigerant low-pressure switch",

@@ -142,6 +142,31 @@ def test_a_sensor_that_never_opens_leaves_the_defrost_to_the_clock() -> None:
     assert unit.at(DEFROST, "off") - unit.at(DEFROST, "on") == pytest.approx(14 * MIN, abs=S)
 
 
+def test_a_sensor_off_its_clip_in_frosty_air_leaves_the_defrost_to_the_clock_and_ends_it_when_put_back() -> None:
+    off = pump()
+    off.plant.switch("defrost_sensor_clip", "open")
+    forced(off)
+    assert off.at(DEFROST, "off") - off.at(DEFROST, "on") == pytest.approx(10 * MIN, abs=S)
+
+    back = pump().call("Y1", "G", run=8 * MIN)
+    back.plant.switch("defrost_sensor_clip", "open")
+    back.plant.press("defrost_test")
+    back.wait(8 * MIN)
+    back.plant.switch("defrost_sensor_clip", "closed")
+    put_back = back.plant.now
+    assert back.wait(MIN).at(DEFROST, "off") - put_back < S
+
+
+def test_a_sensor_off_its_clip_in_mild_air_opens_at_once() -> None:
+    unit = pump()
+    unit.call("Y1", "G", run=8 * MIN)
+    unit.plant.press("defrost_test")
+    unit.wait(5 * S).plant.surroundings({"outdoor_air": 20.0})
+    unit.plant.switch("defrost_sensor_clip", "open")
+    opened = unit.plant.now
+    assert unit.wait(MIN).at(DEFROST, "off") - opened < S
+
+
 @pytest.mark.parametrize("calls", [(), ("Y1", "G", "O")])
 def test_the_pins_do_nothing_at_rest_or_in_cooling(calls: tuple[str, ...]) -> None:
     unit = pump(outdoor=25.0).call(*calls, run=5 * MIN)

@@ -27,7 +27,7 @@ from stagecall.plant.outdoor import CompressorHeater, FanCyclingControl, PhaseMo
 from stagecall.plant.part import Part
 from stagecall.plant.refrigerant import RefrigerantCircuit
 from stagecall.plant.relays import ControlRelay, LineRelay
-from stagecall.plant.reversing import CoilThermostat, FrostSensor, HeatPumpCircuit, ReversingValve
+from stagecall.plant.reversing import CoilThermostat, FrostSensor, HeatPumpCircuit, ReversingValve, SensorClip
 from stagecall.plant.speed_calls import ConstantAirflowBlower
 from stagecall.plant.strips import HeatSequencer, Strip, StripBoard, StripCutOut
 from stagecall.plant.supply import Fuse, Transformer
@@ -104,6 +104,7 @@ KINDS: dict[str, type[Part]] = {
     "heat_pump_circuit": HeatPumpCircuit,
     "heat_pump_board": HeatPumpBoard,
     "coil_thermostat": CoilThermostat,
+    "sensor_clip": SensorClip,
     "frost_sensor": FrostSensor,
     "strip": Strip,
     "strip_cut_out": StripCutOut,

@@ -8,9 +8,10 @@ move towards an end as one exponential.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, ClassVar, Literal
 
+from stagecall.circuit import Element
 from stagecall.plant.air import first_change_of_sign
 from stagecall.plant.coils import CoilParameters, CoilPart
 from stagecall.plant.parameters import Difference, Parameters, Pressure, Share, Temperature, Time
@@ -216,6 +217,20 @@ class HeatPumpCircuit(RefrigerantCircuit):
             self._frost.heads_for(0.0, p.melting_time, now)
 
 
+class SensorClip(SafetySwitch):
+    """Holds a defrost sensor on the outdoor coil; opened, the sensor hangs in the outdoor air. No electric part."""
+
+    terminals: ClassVar[dict[str, Medium]] = {"sensor": "refrigerant"}
+
+    @classmethod
+    def elements(cls, name: str, p: Any) -> Iterable[Element]:  # noqa: ARG003 - not in the network
+        """None."""
+        return ()
+
+    def _stand(self, closed: bool) -> None:
+        self.closed.set(closed)
+
+
 class CoilThermostatParameters(SwitchParameters, frozen=True, kw_only=True):
     """It closes on a fall of the outdoor coil to ``closes`` (initiate) and opens on a rise to ``opens`` (terminate)."""
 
@@ -224,7 +239,7 @@ class CoilThermostatParameters(SwitchParameters, frozen=True, kw_only=True):
 
 
 class CoilThermostat(SensingSwitch):
-    """The defrost sensor of a time-and-temperature control: a thermostat clamped to the outdoor coil."""
+    """The defrost sensor of a time-and-temperature control: a thermostat clipped to the outdoor coil."""
 
     takes: ClassVar[type[Parameters]] = CoilThermostatParameters
     terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "coil": "refrigerant"}
@@ -235,6 +250,9 @@ class CoilThermostat(SensingSwitch):
         super().connect()
         self._circuit = self.joined("coil", HeatPumpCircuit)
         self._circuit.coil_changed(self.look_ahead.anew)
+        self._clip = next((clip.closed for clip, _ in self.all_joined("coil", SensorClip)), None)
+        if self._clip is not None:
+            self._clip.listen(self.look_ahead.anew)
 
     def rest(self) -> None:
         """As a coil in that weather has it."""
@@ -243,11 +261,21 @@ class CoilThermostat(SensingSwitch):
 
     def cold(self) -> bool:
         """Whether it would close by itself."""
-        return bool(self._circuit.temperature() <= self.p.closes)
+        return bool(self._feels() <= self.p.closes)
 
     def next_change(self) -> int | None:
-        """Ms until it next moves."""
+        """Ms until it next moves; at once where it was put into air, or back on the coil, beyond its threshold."""
+        if self._feels() > self.p.opens if self._wants else self.cold():
+            return 1
+        if not self._on_the_coil():
+            return None
         return self._circuit.coil_reaches(self.p.opens if self._wants else self.p.closes)
+
+    def _feels(self) -> float:
+        return self._circuit.temperature() if self._on_the_coil() else self.bench.air.outdoor
+
+    def _on_the_coil(self) -> bool:
+        return self._clip is None or self._clip.value
 
 
 class FrostSensorParameters(SwitchParameters, frozen=True, kw_only=True):
