@@ -109,8 +109,8 @@ class Limit(SensingSwitch):
 class DraftParameters(SwitchParameters, frozen=True, kw_only=True):
     """Draft at which it makes, and by how much less it breaks.
 
-    ``port_shuts_after``: how long the inducer runs until water or scale has shut the port through which the switch feels
-    the draft; it drains while the inducer rests. 0: never.
+    ``port_shuts_after``: how long the inducer runs until water or scale has shut the port through which the switch
+    feels the draft; it drains while the inducer rests. 0: never.
     """
 
     makes_at: Pressure
