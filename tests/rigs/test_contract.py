@@ -7,8 +7,10 @@ from collections.abc import Callable
 import pytest
 
 from rigs.hand_rig import HandRig
+from rigs.scripted_person import PromptRig
 from stagecall.documents import Library
 from stagecall.model.event import Call, Edge, Event, Power, Reading, Snapshot, Switch, earliest
+from stagecall.model.sequence import Condition
 from stagecall.rigs.contract import Move, Rig
 from stagecall.rigs.faulty import FaultyRig
 from stagecall.rigs.registry import RigSpec
@@ -29,9 +31,16 @@ def simulated() -> Rig:
     return prepare(RigSpec(system=system, profiles=library.profiles(system), kit=kit))(7, (), drawn=False)
 
 
+def by_hand() -> Rig:
+    rig = PromptRig()
+    rig.survey((Condition("blower", "off"), Condition("contactor", "off")))
+    return rig
+
+
 RIGS: dict[str, Callable[[], Rig]] = {
     "hand": hand,
     "simulated": simulated,
+    "by-hand": by_hand,
     "faulty": lambda: FaultyRig(hand(), "gap", at=20_000),
 }
 

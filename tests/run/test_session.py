@@ -85,7 +85,7 @@ class Person(Silent):
             return True
         return False
 
-    def prompt(self, text: str) -> None:
+    def tell(self, text: str) -> None:
         self.prompts.append(text)
 
     def typed(self) -> list[str]:
@@ -287,7 +287,8 @@ def test_step_by_step_waits_for_enter_with_the_reason_and_says_so_in_the_log() -
 
     lines, _ = ran(blower_rig((3_000, "on"), (6_000, "off")), sequence(step, FAN_OFF), person=person, step_by_step=True)
 
-    assert person.prompts == ["Call the fan\nThe simplest call there is.", "Drop it"]
+    enter = "\nEnter: go on. Ctrl-C: break off."
+    assert person.prompts == ["Call the fan\nThe simplest call there is." + enter, "Drop it" + enter]
     assert [line.phase for line in lines if type(line).__name__ == "Pause"] == ["begin", "end"] * 2
 
 

@@ -111,9 +111,9 @@ class Screen:
         self._untold -= 1
         return True
 
-    def prompt(self, text: str) -> None:
-        """Say what Enter will do."""
-        self._progress.tell(*text.splitlines(), "Enter: go on. Ctrl-C: break off.")
+    def tell(self, text: str) -> None:
+        """Say something to the person."""
+        self._progress.tell(*text.splitlines())
 
     @contextmanager
     def listening(self) -> Iterator[None]:

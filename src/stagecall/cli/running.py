@@ -34,7 +34,7 @@ RIG = "simulated"
 """The rig that is taken where none is named: the model."""
 SYSTEM = "split-gas-cool"
 """The sample system that is taken where none is named, on the model."""
-KITS = {"simulated": "full"}
+KITS = {"simulated": "full", "by-hand": "by-hand"}
 """The kit that is taken on a rig where none is named."""
 
 

@@ -4,7 +4,8 @@ A source delivers events in order and says up to when nothing more will come (*s
 also be asked to move something. Authors of a new one
 
 - must write ``_advance`` and ``snapshot`` (a rig also ``_move``),
-- might write ``sample`` (quantities are read only on request), ``clear`` (a model plays the person) and ``close``.
+- might write ``sample`` (quantities are read only on request), ``clear`` (a model plays the person) and ``close``,
+- where a person is the rig's hands or eyes: ``hands`` or ``look_for`` and ``survey``, ``words`` and ``hear``.
 
 The base owns ordering, chatter and the settled-to promise.
 """
@@ -19,7 +20,7 @@ import msgspec
 
 from stagecall.model.asking import ControlAsk
 from stagecall.model.event import Event, Snapshot, SourceBounds, TestedOn
-from stagecall.model.sequence import Test
+from stagecall.model.sequence import Condition, Test
 from stagecall.rigs.chatter import ChatterFold
 
 OnOff = Literal["on", "off"]
@@ -52,6 +53,13 @@ class Move(msgspec.Struct, frozen=True, kw_only=True):
     def empty(self) -> bool:
         """Nothing at all is asked."""
         return self == Move()
+
+
+class Look(msgspec.Struct, frozen=True):
+    """What to look for: what a step expects, and what must not come."""
+
+    expected: tuple[Condition, ...] = ()
+    unwanted: tuple[Condition, ...] = ()
 
 
 class Source(ABC):
@@ -99,12 +107,31 @@ class Source(ABC):
     def sample(self, points: frozenset[str]) -> None:
         """Report these quantities from now on, and no others."""
 
+    def look_for(self, look: Look) -> None:
+        """What comes next; for the person, where one looks and listens."""
+
+    def survey(self, states: tuple[Condition, ...]) -> bool:  # noqa: ARG002 - nobody is there to look
+        """Have a person see whether these hold; True where a snapshot will tell."""
+        return False
+
+    def words(self) -> list[str]:
+        """What the source has to say to the person since the last look."""
+        return []
+
+    def hear(self, text: str) -> None:
+        """The person typed a line that answers no question of the run's."""
+
     def close(self) -> None:
         """Let go of whatever is held; may be called twice."""
 
 
 class Rig(Source):
     """A source that makes calls."""
+
+    patience: int = 2_000
+    """ms within which what was asked to move is seen to, or the rig is lost."""
+    hands: bool = False
+    """True where a person makes every call, and no relay does."""
 
     @abstractmethod
     def _move(self, move: Move) -> None:

@@ -22,6 +22,7 @@ from stagecall.rigs.guard import MINIMUM_OFF, Guarded, Premises
 RIGS: dict[str, str] = {
     "simulated": "stagecall.rigs.simulated",
     "board": "stagecall.rigs.board",
+    "by-hand": "stagecall.rigs.by_hand",
 }
 """Name to module; each module has ``prepare(spec)``, which gives a function that opens one rig for one run."""
 MODELLED = frozenset({"simulated"})

@@ -5,18 +5,21 @@ Everything here is a piece of script: it yields wants and is sent the answers (s
 
 from __future__ import annotations
 
+from collections.abc import Generator
+from typing import Any
+
 from stagecall.errors import RigLostError
-from stagecall.model.event import Event, Refusal, Request, Settled, Wait
+from stagecall.model.event import Answer, Event, Question, Refusal, Request, Settled, Wait
 from stagecall.rigs.contract import Batch, Move
 from stagecall.rigs.guard import Challenge, Clearance, Refuse
 from stagecall.rigs.guard import Wait as GuardWait
 from stagecall.run.ledger import Ledger
 from stagecall.run.seen import Seen
-from stagecall.run.wants import Act, Clear, CutShort, Listen, Poll, Script
+from stagecall.run.wants import Act, Asking, Clear, CutShort, Listen, Poll, Say, Script, Want
+from stagecall.units import show_time
 
 SETTLED_EVERY = 10_000
-MOVE_LIMIT = 2_000
-"""A rig moves its relays within 2 s, or it is lost."""
+YES_OR_NO = ("yes", "no")
 
 
 class Course:
@@ -31,6 +34,8 @@ class Course:
         self.power = "on"
         self.opened: set[str] = set()
         self._next_mark = SETTLED_EVERY
+        self._reply: list[str] | None = None
+        """What the person typed since a question was put; None where none is open."""
 
     @property
     def makes_calls(self) -> bool:
@@ -63,8 +68,8 @@ class Course:
         yield from self.clearance(move)
         self.seen.expect(self.awaits(move), self.settled)
         self.put(request(move, self.settled))
-        yield Act(move)
-        yield from self.until_moved()
+        within: int = yield Act(move)
+        yield from self.until_moved(within)
 
     def awaits(self, move: Move) -> dict[str, str]:
         """What this move will be seen to move (see ``StepMark.awaits``); from here on it counts as made."""
@@ -84,13 +89,48 @@ class Course:
             self.opened.discard(move.restore)
         return awaits
 
-    def until_moved(self) -> Script:
-        """Wait until all that was asked to move has been seen to."""
-        limit = self.settled + MOVE_LIMIT
+    def until_moved(self, within: int) -> Script:
+        """Wait until all that was asked to move has been seen to, *within* so many ms."""
+        limit = self.settled + within
         while self.seen.coming:
             if self.settled >= limit:
-                raise RigLostError(f"{', '.join(self.seen.coming)} did not move within {MOVE_LIMIT // 1000} s")
+                raise RigLostError(f"{', '.join(self.seen.coming)} did not move within {show_time(within)}")
             yield from self.once(limit)
+
+    # -- the person ---------------------------------------------------------------------------------------------------
+
+    def answer(self, value: str) -> bool:
+        """The person typed a line; whether it answers a question that is open."""
+        if self._reply is None:
+            return False
+        self._reply.append(value)
+        return True
+
+    def ask(self, text: str) -> Asking:
+        """Put a question that is answered yes or no, wait for the answer, and give it; both go on record."""
+        self.put(Question(t=self.settled, text=text))
+        value = yield from self._listen_for(YES_OR_NO)
+        self.put(Answer(t=self.settled, value=value))
+        return value == "yes"
+
+    def wait_for_enter(self, text: str) -> Script:
+        """Say something and wait for Enter."""
+        yield Say(f"{text}\nEnter: go on. Ctrl-C: break off.")
+        yield from self._listen_for(None)
+
+    def _listen_for(self, answers: tuple[str, ...] | None) -> Generator[Want, Any, str]:
+        """The first line typed that is one of *answers* (None: any)."""
+        self._reply = []
+        try:
+            while True:
+                yield from self.take(Listen(self.settled + SETTLED_EVERY))
+                while self._reply:
+                    value = self._reply.pop(0)
+                    if answers is None or value in answers:
+                        return value
+                    yield Say(f"Please answer {' or '.join(answers)}, not '{value}'.")
+        finally:
+            self._reply = None
 
     # -- time and events ----------------------------------------------------------------------------------------------
 

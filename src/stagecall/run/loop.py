@@ -14,16 +14,18 @@ from stagecall.run.session import Session
 from stagecall.run.wants import (
     Act,
     AllOff,
-    AwaitEnter,
     Clear,
     Earliest,
     Interrupted,
     Listen,
+    LookFor,
     MakeSafe,
     Poll,
     Reset,
     Sample,
+    Say,
     Snap,
+    Survey,
     Want,
 )
 
@@ -43,8 +45,8 @@ class Console(Protocol):
     def interrupted(self) -> bool:
         """Whether the person broke the run off (Ctrl-C); True once for each time."""
 
-    def prompt(self, text: str) -> None:
-        """Say what Enter will do."""
+    def tell(self, text: str) -> None:
+        """Say something to the person."""
 
 
 class Silent:
@@ -61,7 +63,7 @@ class Silent:
         """Nobody interrupts."""
         return False
 
-    def prompt(self, text: str) -> None:
+    def tell(self, text: str) -> None:
         """Nobody reads."""
 
 
@@ -76,11 +78,10 @@ class _Pace:
     def limit(self) -> int:
         return int(self._base + (self._clock.monotonic_ms() - self._since) * self._pace)
 
-    def hold(self) -> None:
-        """Equipment time stands still until :meth:`go_on`."""
+    def stand_still(self) -> None:
+        """Equipment time has come as far as this, and the time since then does not count."""
         self._base = float(self.limit())
-
-    def go_on(self) -> None:
+        self._clock.sleep_ms(LISTEN_EVERY)
         self._since = self._clock.monotonic_ms()
 
 
@@ -102,11 +103,14 @@ def turn(session: Session, rig: Guarded, console: Console, *, clock: Clock, pace
                 trouble = Interrupted()
                 continue
             for text in console.typed():
-                session.answer(text, "")
+                if not session.answer(text):
+                    rig.hear(text)
             try:
                 answer = _serve(want, rig, console, clock, None if session.interrupted else paced)
-            except (RigLostError, Interrupted) as raised:
+            except RigLostError as raised:
                 trouble = raised
+            for text in rig.words():
+                console.tell(text)
     except StopIteration:
         return
     except BaseException:
@@ -128,11 +132,12 @@ def _serve(want: Want, rig: Guarded, console: Console, clock: Clock, paced: _Pac
         case Poll(until=until):
             return rig.poll(until) if paced is None else _poll_paced(rig, until, clock, paced)
         case Listen(until=until):
-            return _listen(rig, until, clock)
+            return _listen(rig, until, clock, paced)
         case Clear(move=move, challenge=challenge):
             return rig.clearance(move, challenge)
         case Act(move=move, challenge=challenge):
-            return rig.move(move, challenge)
+            rig.move(move, challenge)
+            return rig.patience
         case Sample(points=points):
             return rig.sample(points)
         case Earliest(starts=starts):
@@ -144,9 +149,22 @@ def _serve(want: Want, rig: Guarded, console: Console, clock: Clock, paced: _Pac
         case AllOff():
             return rig.all_off()
         case MakeSafe(move=move):
-            return rig.make_safe(move)
-        case AwaitEnter(prompt=prompt):
-            return _await_enter(prompt, console, clock, paced)
+            rig.make_safe(move)
+            return rig.patience
+        case _:
+            return _person(want, rig, console)
+
+
+def _person(want: LookFor | Survey | Say, rig: Guarded, console: Console) -> int | None:
+    """What is for a person to know or to look at."""
+    match want:
+        case LookFor(look=look):
+            rig.look_for(look)
+        case Survey(states=states):
+            return rig.patience if rig.survey(states) else 0
+        case Say(text=text):
+            console.tell(text)
+    return None
 
 
 def _poll_paced(rig: Guarded, until: int, clock: Clock, paced: _Pace) -> Batch:
@@ -156,21 +174,12 @@ def _poll_paced(rig: Guarded, until: int, clock: Clock, paced: _Pace) -> Batch:
     return batch
 
 
-def _listen(rig: Guarded, until: int, clock: Clock) -> Batch:
+def _listen(rig: Guarded, until: int, clock: Clock, paced: _Pace | None) -> Batch:
     """Wait for the person's answer; a model's time stands still meanwhile."""
     if not rig.runs_ahead:
         return rig.poll(until)
-    clock.sleep_ms(LISTEN_EVERY)
-    return Batch([], 0)
-
-
-def _await_enter(prompt: str, console: Console, clock: Clock, paced: _Pace | None) -> None:
-    if paced is not None:
-        paced.hold()
-    console.prompt(prompt)
-    while not console.typed():
-        if console.interrupted():
-            raise Interrupted
+    if paced is None:
         clock.sleep_ms(LISTEN_EVERY)
-    if paced is not None:
-        paced.go_on()
+    else:
+        paced.stand_still()
+    return Batch([], 0)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from stagecall.model import plan
 from stagecall.model.event import Wait
 from stagecall.model.system import System
-from stagecall.rigs.contract import Move
+from stagecall.rigs.contract import Look, Move
 from stagecall.run.course import Course, request
+from stagecall.run.looks import surveyed
 from stagecall.run.prepare import surroundings
 from stagecall.run.starts import compressor_starts
-from stagecall.run.wants import AllOff, Earliest, MakeSafe, Sample, Script
+from stagecall.run.wants import AllOff, Earliest, LookFor, MakeSafe, Sample, Script, Survey
 from stagecall.run.witness import AT_REST
 
 SETTLE_LIMIT = 30 * 60_000
@@ -22,6 +23,10 @@ def rest(course: Course, sequence: plan.Sequence, installed: System) -> Script:
     yield Sample(frozenset())
     yield from all_normal(course)
     yield from course.change(Move(surroundings=surroundings(sequence, installed)))
+    yield LookFor(Look(expected=sequence.starts))
+    if within := (yield Survey(surveyed(sequence))):
+        course.seen.expect({"survey": "done"}, course.settled)
+        yield from course.until_moved(within)
     while course.settled < limit and any(course.seen.contradicts(condition) for condition in sequence.starts):
         yield from course.once(limit)
     starts = compressor_starts(sequence)
@@ -57,6 +62,6 @@ def make_safe(course: Course) -> Script:
     for move, wait in moves:
         course.seen.expect(course.awaits(move), course.settled)
         course.put(request(move, course.settled))
-        yield MakeSafe(move)
-        yield from course.until_moved()
+        within: int = yield MakeSafe(move)
+        yield from course.until_moved(within)
         yield from course.poll(course.settled + wait)

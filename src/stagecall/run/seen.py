@@ -29,6 +29,7 @@ class Seen:
             case Snapshot():
                 self._states |= event.points
                 self.calls = set(event.calls)
+                self._moved("survey", "done", event.t)
             case Call():
                 self._moved(event.terminal, event.state, event.t)
                 (self.calls.add if event.state == "on" else self.calls.discard)(event.terminal)

@@ -24,16 +24,17 @@ from stagecall.model.event import (
     earliest,
 )
 from stagecall.rigs.contract import Move
-from stagecall.run.course import SETTLED_EVERY, Course, request
+from stagecall.run.course import SETTLED_EVERY, YES_OR_NO, Course, request
 from stagecall.run.ledger import Ledger
+from stagecall.run.looks import look_of
 from stagecall.run.prepare import Prepared, undecidable, unseen_time
 from stagecall.run.rest import all_normal, make_safe, rest
 from stagecall.run.wants import (
     Act,
-    AwaitEnter,
     CutShort,
     Interrupted,
     Listen,
+    LookFor,
     Reset,
     Sample,
     Script,
@@ -59,7 +60,7 @@ class Session(Course):
         self._sequence: plan.Sequence | None = None
         self._step: plan.Step | None = None
         self._settling = False
-        self._asked: set[str] = set()
+        self._asked: list[str] = []
         self._waiting: plan.Step | None = None
 
     def script(self) -> Script:
@@ -73,15 +74,21 @@ class Session(Course):
                 yield from make_safe(self)
             except RigLostError as lost:
                 self._lose(lost)
+            except Interrupted:
+                self.put(Note(t=self.settled, text="interrupted again before all calls were seen to be off"))
         except RigLostError as lost:
             self._lose(lost)
         self.put(Settled(t=self.settled))
         self.digest = self.ledger.close()
 
-    def answer(self, value: str, by: str) -> None:
-        """A person answered the question that is open."""
-        if self._sequence is not None and self._asked:
-            self.put(Answer(t=self.settled, sequence=self._sequence.name, id=self._asked.pop(), value=value, by=by))
+    def answer(self, value: str) -> bool:
+        """The person typed a line; whether it answers a question that is open."""
+        if super().answer(value):
+            return True
+        if self._sequence is None or not self._asked or value not in YES_OR_NO:
+            return False
+        self.put(Answer(t=self.settled, sequence=self._sequence.name, id=self._asked.pop(0), value=value))
+        return True
 
     def _whole(self) -> Script:
         for document in self._prepared.documents:
@@ -131,14 +138,17 @@ class Session(Course):
         yield from self.clearance(move, step.challenge)
         if self._step_by_step:
             self.put(Pause(t=self.settled, phase="begin"))
-            yield AwaitEnter(f"{step.title}\n{step.because}".strip())
+            yield from self.wait_for_enter(f"{step.title}\n{step.because}".strip())
             self.put(Pause(t=self.settled, phase="end"))
         self._end_stretch()
         self._begin_step(step, move)
-        if not move.empty:
-            self.put(request(move, self.settled))
-            yield Act(move, step.challenge)
-            yield from self.until_moved()
+        if move.empty:
+            yield LookFor(look_of(step))
+            return
+        self.put(request(move, self.settled))
+        within: int = yield Act(move, step.challenge)
+        yield LookFor(look_of(step))
+        yield from self.until_moved(within)
 
     def _witness(self, step: plan.Step) -> Script:
         """Ask a person for the step's calls; it begins with the last of them, or at once where they stand already."""
@@ -182,7 +192,7 @@ class Session(Course):
         assert self._sequence is not None  # noqa: S101 - a step stands in a sequence
         awaits = self.awaits(move)
         self._step = step
-        self._asked = {expectation.id for expectation in step.expect if isinstance(expectation, plan.Ask)}
+        self._asked = [expectation.id for expectation in step.expect if isinstance(expectation, plan.Ask)]
         mark = StepMark(t=self.settled, sequence=self._sequence.name, step=step.slug, phase="begin", awaits=awaits)
         mark.anchor = anchor
         self.put(mark)

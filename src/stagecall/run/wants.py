@@ -7,7 +7,8 @@ from typing import Any
 
 import msgspec
 
-from stagecall.rigs.contract import Move
+from stagecall.model.sequence import Condition
+from stagecall.rigs.contract import Look, Move
 from stagecall.rigs.guard import Challenge
 
 
@@ -41,7 +42,7 @@ class Earliest(msgspec.Struct):
 
 
 class Act(msgspec.Struct):
-    """Do it. No answer."""
+    """Do it. Answer: ms within which it must be seen to move."""
 
     move: Move
     challenge: Challenge | None = None
@@ -64,19 +65,33 @@ class AllOff(msgspec.Struct):
 
 
 class MakeSafe(msgspec.Struct):
-    """Do one move of it. No answer."""
+    """Do one move of it. Answer: ms within which it must be seen to move."""
 
     move: Move
 
 
-class AwaitEnter(msgspec.Struct):
-    """Stand still until the person says go on. No answer."""
+class LookFor(msgspec.Struct):
+    """What comes next, for a person who looks and listens. No answer."""
 
-    prompt: str
+    look: Look
 
 
-Want = Poll | Listen | Snap | Clear | Earliest | Act | Sample | Reset | AllOff | MakeSafe | AwaitEnter
+class Survey(msgspec.Struct):
+    """Do these hold? Answer: ms within which a snapshot tells; 0 where nobody is there to look."""
+
+    states: tuple[Condition, ...]
+
+
+class Say(msgspec.Struct):
+    """Tell the person. No answer."""
+
+    text: str
+
+
+Want = Poll | Listen | Snap | Clear | Earliest | Act | Sample | Reset | AllOff | MakeSafe | LookFor | Survey | Say
 Script = Generator[Want, Any, None]
+Asking = Generator[Want, Any, bool]
+"""A piece of script that comes to a person's yes (True) or no."""
 
 
 class Interrupted(Exception):  # noqa: N818 - thrown into the script by the loop; not an error

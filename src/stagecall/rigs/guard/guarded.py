@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from stagecall.errors import CallRefusedError
 from stagecall.model.event import Snapshot
+from stagecall.model.sequence import Condition
 from stagecall.points import COMPRESSOR_CALLS
-from stagecall.rigs.contract import Batch, Move, Rig
+from stagecall.rigs.contract import Batch, Look, Move, Rig
 from stagecall.rigs.guard.clearance import Challenge, Clearance, Go, Refuse, Wait
 from stagecall.rigs.guard.compressor import MINIMUM_ON, STARTS, CompressorHistory, is_compressor
 from stagecall.rigs.guard.order import all_off
@@ -20,7 +21,7 @@ class Guarded:
         self._rig = rig
         self.premises = premises
         self.name, self.tested_on, self.bounds = rig.name, rig.tested_on, rig.bounds
-        self.runs_ahead = rig.runs_ahead
+        self.runs_ahead, self.patience, self.hands = rig.runs_ahead, rig.patience, rig.hands
         self.calls: frozenset[str] = frozenset()
         self._powered = True
         self._valve_of_last_run: frozenset[str] = frozenset()
@@ -49,6 +50,22 @@ class Guarded:
     def sample(self, points: frozenset[str]) -> None:
         """As the rig's own."""
         self._rig.sample(points)
+
+    def look_for(self, look: Look) -> None:
+        """As the rig's own."""
+        self._rig.look_for(look)
+
+    def survey(self, states: tuple[Condition, ...]) -> bool:
+        """As the rig's own."""
+        return self._rig.survey(states)
+
+    def words(self) -> list[str]:
+        """As the rig's own."""
+        return self._rig.words()
+
+    def hear(self, text: str) -> None:
+        """As the rig's own."""
+        self._rig.hear(text)
 
     def clear(self, what: str) -> None:
         """As the rig's own: only a model plays the person."""
