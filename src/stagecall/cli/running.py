@@ -168,6 +168,8 @@ def _sensible(options: Options, *, attended: bool) -> None:
             if getattr(options, option):
                 said = "--fault" if option == "faults" else f"--{option}"
                 raise UsageError(f"{said} belongs to the model; rig {name} is real")
+    if name == "by-hand" and not attended:
+        raise UsageError("--rig by-hand needs a person at a terminal, who makes the calls and types what comes.")
     if options.step_by_step and not attended:
         raise UsageError("--step-by-step needs a person at a terminal, to press Enter before each step.")
     if options.failed_in and options.sequences:
@@ -201,7 +203,7 @@ def _draws(options: Options, chosen: _Chosen, prepared: Prepared) -> Draws:
 
 
 def _progress(options: Options, *, attended: bool) -> Progress:
-    if options.pace or options.step_by_step:
+    if options.pace or options.step_by_step or options.rig.partition(":")[0] not in MODELLED:
         return Everything(attended=attended, because=not options.step_by_step)
     return OneLine(attended=attended) if sys.stderr.isatty() else Progress(attended=attended)
 
