@@ -260,7 +260,7 @@ class ByHandRig(Rig):
         understood = understand(text, self.bounds.points, self._listed(), list(self._due))
         match understood:
             case Unclear(because=because):
-                self._say(f"{because[0].upper()}{because[1:]}.")
+                self._say(because if because.endswith("?") else f"{because}.")
             case Measured(point=name, value=value):
                 self._put(Reading(t=max(1, self.now), point=name, value=value))
                 self._say(f"Noted: {_name(name)} {units.show(value, kind_of(name))}.")

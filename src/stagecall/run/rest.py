@@ -23,10 +23,10 @@ def rest(course: Course, sequence: plan.Sequence, installed: System) -> Script:
     yield Sample(frozenset())
     yield from all_normal(course)
     yield from course.change(Move(surroundings=surroundings(sequence, installed)))
-    yield LookFor(Look(expected=sequence.starts))
     if within := (yield Survey(surveyed(sequence))):
         course.seen.expect({"survey": "done"}, course.settled)
         yield from course.until_moved(within)
+        yield LookFor(Look(tuple(one for one in sequence.starts if course.seen.contradicts(one))))
     while course.settled < limit and any(course.seen.contradicts(condition) for condition in sequence.starts):
         yield from course.once(limit)
     starts = compressor_starts(sequence)
