@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import pytest
-from traced import BLOWER, COMPRESSOR, CONTACTOR, INDUCER, LIMIT, MIN, VALVE, S, Traced
+from traced import BLOWER, COMPRESSOR, CONTACTOR, DRAFT, INDUCER, LIMIT, MIN, VALVE, S, Traced
 
 ALARM, HUMIDIFIER, DEHUMIDIFY, FRESH = (
     "leak_alarm by contact", "humidifier by coil_volts", "dehumidify by contact", "fresh_air by coil_volts",
@@ -71,18 +71,40 @@ def test_a_float_in_r_takes_everything() -> None:
     assert unit.state["wire_Y1 by call_volts"] == "off"
 
 
+@pytest.mark.parametrize(("outdoor", "strips", "runs"), [(10.0, False, True), (-2.0, True, True), (-18.0, True, False)])
+def test_outdoor_thermostats_keep_strips_and_compressor_out(outdoor: float, *, strips: bool, runs: bool) -> None:
+    unit = Traced("heat-pump-outdoor-thermostats")
+    unit.plant.surroundings({"outdoor_air": outdoor})
+    unit.call("Y1", "B", "G", "W1", run=5 * MIN)
+    assert ((unit.state["strip_1 by amps"] == "on"), (unit.state[COMPRESSOR] == "on")) == (strips, runs)
+
+
+def test_emergency_heat_and_a_defrost_go_past_the_aux_lockout() -> None:
+    unit = Traced("heat-pump-outdoor-thermostats")
+    unit.plant.surroundings({"outdoor_air": 10.0})
+    assert unit.call("E", "G", run=5 * MIN).state["strip_1 by amps"] == "on"
+    unit.plant.surroundings({"outdoor_air": 6.0})
+    unit.call(run=10 * MIN).call("Y1", "B", "G", run=8 * MIN)
+    unit.plant.press("defrost_test")
+    begun = unit.plant.now
+    assert unit.wait(5 * MIN).at("strip_1 by amps", "on", after=begun)
+
+
 def test_a_condensate_pump_that_overflows_breaks_y_and_lights_its_lamp() -> None:
     unit = switched(Traced(MOIST).call("Y1", "G", run=MIN), "float_switch", "open", S)
     assert (unit.state["alarm by contact"], unit.state[CONTACTOR]) == ("on", "off")
     assert switched(unit, "float_switch", "closed", S).state["alarm by contact"] == "off"
 
 
-@pytest.mark.parametrize(("maker", "with_"), [("inducer", INDUCER), ("gas_valve", VALVE), ("blower", BLOWER)])
+@pytest.mark.parametrize(
+    ("maker", "with_"), [("inducer", INDUCER), ("pressure_switch", DRAFT), ("gas_valve", VALVE), ("blower", BLOWER)]
+)
 def test_the_humidifier_goes_live_with_what_its_maker_chose(maker: str, with_: str) -> None:
     unit = Traced(MOIST, settings={"furnace.humidifier_output.live_with": maker}).call("W1", "HUM", run=5 * MIN)
-    assert unit.at(HUMIDIFIER, "on") == pytest.approx(unit.at(with_, "on"), abs=20)
+    on, off = ("closed", "open") if with_ == DRAFT else ("on", "off")
+    assert unit.at(HUMIDIFIER, "on") == pytest.approx(unit.at(with_, on), abs=20)
     unit.call("HUM", run=5 * MIN)
-    assert unit.at(HUMIDIFIER, "off") == pytest.approx(unit.at(with_, "off"), abs=20)
+    assert unit.at(HUMIDIFIER, "off") == pytest.approx(unit.at(with_, off), abs=20)
 
 
 def test_the_humidifier_needs_heat_and_humidistat() -> None:

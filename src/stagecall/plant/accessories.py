@@ -12,13 +12,16 @@ from stagecall.plant.parameters import Difference, Ohms, Parameters, Temperature
 from stagecall.plant.part import Bench, Medium, Part
 from stagecall.plant.relays import Driver
 from stagecall.plant.signals import Follower, Signal
-from stagecall.plant.switches import SafetySwitch, SwitchParameters
+from stagecall.plant.switches import DraftSwitch, SafetySwitch, SwitchParameters
 
 
 class AccessoryOutputParameters(Parameters, frozen=True, kw_only=True):
-    """``live_with``: the output of the furnace's board that makes it live; makers differ, one even within itself."""
+    """``live_with``: what in the furnace makes it live; makers differ, one even within itself.
 
-    live_with: Literal["inducer", "gas_valve", "blower"]
+    An output of the board, or the pressure switch when it closes.
+    """
+
+    live_with: Literal["inducer", "pressure_switch", "gas_valve", "blower"]
     operate_time: Time
     release_time: Time
     contact_ohms: Ohms = 0.02
@@ -29,7 +32,8 @@ class AccessoryOutput(Part):
 
     takes: ClassVar[type[Parameters]] = AccessoryOutputParameters
     terminals: ClassVar[dict[str, Medium]] = {
-        "inducer": "drive", "gas_valve": "drive", "blower": "drive", "in": "control", "out": "control",
+        "inducer": "drive", "gas_valve": "drive", "blower": "drive", "pressure_switch": "draft",
+        "in": "control", "out": "control",
     }  # fmt: skip
     p: AccessoryOutputParameters
 
@@ -39,17 +43,20 @@ class AccessoryOutput(Part):
         yield Contact(name, f"{name}.in", f"{name}.out", p.contact_ohms)
 
     def connect(self) -> None:
-        """Follow the output that counts."""
-        board, output = self.all_joined(self.p.live_with, Driver)[0]
-        self._output = board.outputs[output]
-        self._output.listen(self._driven)
+        """Follow what counts."""
+        if self.p.live_with == "pressure_switch":
+            self._leader = self.joined("pressure_switch", DraftSwitch).closed
+        else:
+            board, output = self.all_joined(self.p.live_with, Driver)[0]
+            self._leader = board.outputs[output]
+        self._leader.listen(self._driven)
 
     def _driven(self, on: bool) -> None:
         after = self.p.operate_time if on else self.p.release_time
         self.env.timeout(max(1, after)).callbacks.append(self._move)
 
     def _move(self, _: object) -> None:
-        self.bench.electric.turn(self.name, self._output.value)
+        self.bench.electric.turn(self.name, self._leader.value)
 
 
 class DehumidifyInputParameters(Parameters, frozen=True, kw_only=True):
