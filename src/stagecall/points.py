@@ -113,6 +113,11 @@ def _table() -> dict[str, Point]:
         "line_voltage": ("line voltage at the transformer", "volts"),
         "control_current": ("current from the control transformer", "amps"),
         "flame_current": ("flame current", "flame_current"),
+        "compressor_amps": ("current of the compressor", "amps"),
+        "outdoor_fan_amps": ("current of the outdoor fan", "amps"),
+        "blower_amps": ("current of the indoor blower", "amps"),
+        "compressor_capacitor": ("capacitance of the run capacitor's compressor section", "capacitance"),
+        "fan_capacitor": ("capacitance of the run capacitor's fan section", "capacitance"),
     }
     table = {name: Point(name, meaning, ON_OFF) for name, meaning in on_off.items()}
     table |= {name: Point(name, meaning, SWITCH) for name, meaning in switches.items()}

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import ClassVar, Literal
 
 from stagecall.plant.line import Load
-from stagecall.plant.parameters import Airflow, Amps, Parameters, Pressure, Share, Time
+from stagecall.plant.parameters import Airflow, Amps, Capacitance, Parameters, Pressure, Share, Time
 from stagecall.plant.part import Bench, Medium, Part
 from stagecall.plant.relays import Driver
 from stagecall.plant.signals import Agenda, Signal
@@ -162,8 +162,10 @@ class Blower(Load):
 
 
 class RunCapacitorParameters(Parameters, frozen=True, kw_only=True):
-    """Shares of the rated capacitance that are left in its compressor and fan sections."""
+    """The marks on its can, and what share of each is left in its compressor and fan sections."""
 
+    compressor_rated: Capacitance
+    fan_rated: Capacitance
     compressor_share: Share = 1.0
     fan_share: Share = 1.0
 
@@ -179,9 +181,16 @@ class RunCapacitor(Part):
         """What is left of that section."""
         return self.p.compressor_share if section == "compressor" else self.p.fan_share
 
+    def reading(self, name: str) -> float:
+        """Farad, from the amps through that section and the volts across it; none where its motor draws nothing."""
+        section = name.removesuffix("_capacitor")
+        if not any(motor.amps.value for motor, _ in self.all_joined(section, InductionMotor)):
+            return 0.0
+        return self.share(section) * (self.p.compressor_rated if section == "compressor" else self.p.fan_rated)
+
 
 class InductionMotorParameters(Parameters, frozen=True, kw_only=True):
-    """A motor with a run capacitor and an overload.
+    """A motor with a run capacitor and an overload. ``running_amps`` hold at its rated load.
 
     It starts if at least ``start_share`` of the capacitance is left. Running with less than all of it, it draws more,
     by ``capacitor_weight`` of the missing share. The overload opens after ``overload_trip_time`` at locked-rotor amps,
@@ -211,7 +220,16 @@ class InductionMotor(Load):
         super().__init__(bench, name, parameters)
         self.turning = Signal(value=False)
         self._overload_open = False
+        self._labour = 1.0
         self._agenda = Agenda(self.env)
+
+    def labours(self, share: float) -> None:
+        """What it drives now asks for that share of its rated running amps."""
+        self._labour = share
+        if self.turning.value:
+            self._agenda.forget()
+            self._draw()
+            self._heat_overload()
 
     def connect(self) -> None:
         """Run when fed."""
@@ -234,9 +252,12 @@ class InductionMotor(Load):
             self._agenda.after(self.p.start_time, self._run)
 
     def _run(self) -> None:
-        self.turning.set(True)
-        self.amps.set(self.p.running_amps * (1 + self.p.capacitor_weight * (1 - self._capacitor)))
+        self._draw()
         self._heat_overload()
+        self.turning.set(True)
+
+    def _draw(self) -> None:
+        self.amps.set(self.p.running_amps * self._labour * (1 + self.p.capacitor_weight * (1 - self._capacitor)))
 
     def _heat_overload(self) -> None:
         amps, holds, locked = self.amps.value, self.p.overload_amps, self.p.locked_rotor_amps

@@ -39,6 +39,8 @@ Share = Annotated[float, "fraction"]
 Count = Annotated[float, "count"]
 HeatCapacity = Annotated[float, "heat_capacity"]
 Conductance = Annotated[float, "conductance"]
+Capacitance = Annotated[float, "capacitance"]
+"""Farad."""
 FlameCurrent = Annotated[float, "flame_current"]
 """Microamps."""
 

@@ -80,6 +80,10 @@ class Part:
     def begin(self) -> None:
         """Start the processes."""
 
+    def reading(self, name: str) -> float | None:  # noqa: ARG002 - what a kind may override
+        """What an instrument on the part itself reads now of the quantity *name*, in SI; None where none fits it."""
+        return None
+
     def clear(self, what: str) -> bool:  # noqa: ARG002 - what a kind may override
         """Reset *what* (a lockout, or the part by its own name); False where there is nothing of that name."""
         return False

@@ -19,12 +19,11 @@ from stagecall.plant.loose import Loose, is_loose
 from stagecall.plant.parameters import unknown
 from stagecall.plant.part import Bench
 from stagecall.plant.points import Where
-from stagecall.plant.reversing import HeatPumpCircuit, ReversingValve
+from stagecall.plant.reversing import ReversingValve
 from stagecall.plant.signals import Signal
 from stagecall.plant.supply import Transformer
 from stagecall.plant.switches import SafetySwitch
 from stagecall.plant.thermostat import Thermostat, ThermostatParameters
-from stagecall.plant.water import Boiler
 from stagecall.points import Sensed, kind_of, point
 
 THRESHOLDS: dict[Sensed, float] = {
@@ -290,8 +289,8 @@ class Plant:
                 return self._air.supply() - self._air.room
         for sensed, where in self._blueprint.places.get(name, {}).items():
             part = self._parts.get(where.part or "")
-            if isinstance(part, Boiler | HeatPumpCircuit):
-                return part.temperature()
+            if part is not None and (told := part.reading(name)) is not None:
+                return told
             if where.node is not None or sensed in ("amps", "flame_current"):
                 return float(self._signal(where, sensed).value)
         raise UsageError(f"system {self._blueprint.system.system} has nothing to read called '{name}'")

@@ -21,14 +21,25 @@ _AT_21_C = 215.7 * 6894.757
 _SLOPE = 2388.0
 ICE_SPLIT = 40.0
 """K that the evaporating temperature falls with a coil that is all ice: low-pressure switches open well before."""
-_RATED_OUTDOOR = 35.0
-"""°C at which capacities are rated."""
+_RATED_OUTDOOR, _RATED_ROOM = 35.0, 26.7
+"""°C outdoors and indoors at which capacities and running amps are rated."""
+_POLYTROPIC = 0.13
+"""Exponent of the pressure ratio in a compressor's work: (n - 1) / n with n = 1.15 (trade knowledge, no published
+source found)."""
+_AMPS_OF_NO_LOAD = 0.35
+"""Share of the rated amps that a compressor draws without any work (trade knowledge, no published source found)."""
 
 
 def saturation(temperature: float) -> float:
     """Gauge pressure of R-410A at *temperature* °C."""
     kelvin = max(temperature, -80.0) + 273.15
     return _AT_21_C * math.exp(_SLOPE * (1 / 294.26 - 1 / kelvin)) - _ATMOSPHERE
+
+
+def work(high: float, low: float) -> float:
+    """What a compressor takes up between two gauge pressures, in proportion: what it sucks in times its lift."""
+    high, low = high + _ATMOSPHERE, low + _ATMOSPHERE
+    return low * (math.pow(max(high / low, 1.0), _POLYTROPIC) - 1)
 
 
 class Side:
@@ -140,6 +151,7 @@ class RefrigerantCircuit(Part):
             self._high.heads_for(saturation(air.outdoor + split) * p.charge, p.high_side_time)
             evaporating = air.room - p.evaporating_split - p.ice * ICE_SPLIT
             self._low.heads_for(saturation(evaporating) * p.charge, p.low_side_time)
+            self._load_compressor()
             derated = (1 - p.derating * (air.outdoor - _RATED_OUTDOOR)) * (1 - p.ice)
             air.set_heat(self._coil, -p.capacity * self.pumped() * p.sensible_share * derated * p.charge)
         else:
@@ -147,6 +159,13 @@ class RefrigerantCircuit(Part):
             self._high.heads_for(at_rest, p.equalising_time)
             self._low.heads_for(at_rest, p.equalising_time)
             air.set_heat(self._coil, 0.0)
+
+    def _load_compressor(self) -> None:
+        """Its amps follow the pressures that it heads for."""
+        p = self.p
+        rated = work(saturation(_RATED_OUTDOOR + p.condensing_split), saturation(_RATED_ROOM - p.evaporating_split))
+        share = self.pumped() * work(self._high.end, self._low.end) / rated
+        self._compressor.labours(_AMPS_OF_NO_LOAD + (1 - _AMPS_OF_NO_LOAD) * share)
 
     def pumped(self) -> float:
         """What share of its capacity the compressor pumps when it runs."""

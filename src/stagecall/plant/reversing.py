@@ -151,6 +151,10 @@ class HeatPumpCircuit(RefrigerantCircuit):
         """The outdoor coil, °C."""
         return self._coil_at(self.now)
 
+    def reading(self, name: str) -> float:  # noqa: ARG002 - a probe on the coil
+        """The outdoor coil, °C."""
+        return self.temperature()
+
     def frost(self, after: float = 0.0) -> float:
         """By how much frost has widened the coil's split, kelvin, that many ms from now."""
         return self._frost.at(self.now + after)
@@ -187,6 +191,7 @@ class HeatPumpCircuit(RefrigerantCircuit):
             super()._changed(cause)
             if turning:
                 self._hold_apart(self.side("high").end, self.bench.air.room - self.p.evaporating_split)
+                self._load_compressor()
         self._outdoor_coil(turning)
         for listener in self._coil_listeners:
             listener()
@@ -195,6 +200,7 @@ class HeatPumpCircuit(RefrigerantCircuit):
         p, air = self.p, self.bench.air
         self.side("low").heads_for(saturation(air.outdoor - p.outdoor_split) * p.charge, p.low_side_time)
         self._hold_apart(saturation(air.room + p.heating_condensing_split) * p.charge, air.outdoor - p.outdoor_split)
+        self._load_compressor()
         rise = p.heating_rise + p.heating_slope * (air.outdoor - _RATED_HEATING)
         air.set_heat(self._coil, max(0.0, air.stream(p.rated_airflow) * rise * self.pumped() * p.charge))
 

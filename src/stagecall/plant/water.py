@@ -140,6 +140,10 @@ class Boiler(Part):
         """°C now."""
         return self._end + (self._then - self._end) * math.exp(-self._rate * (self.now - self._since))
 
+    def reading(self, name: str) -> float:  # noqa: ARG002 - a probe on the supply pipe
+        """°C now."""
+        return self.temperature()
+
     def given(self) -> float:
         """Watts that radiators, tank and cellar take now."""
         return sum(conductance * (self.temperature() - end) for conductance, end in self._takers())

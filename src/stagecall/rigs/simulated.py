@@ -216,7 +216,7 @@ class SimulatedRig(Rig):
         share = 1.0 if not probe.lag else 1 - math.exp((probe.read_at - now) / probe.lag)
         probe.value += (true - probe.value) * share
         probe.read_at, probe.due = now, now + probe.every
-        self._hold(Reading(t=now, point=name, value=round(probe.value + probe.error, 4)), now, now)
+        self._hold(Reading(t=now, point=name, value=float(f"{probe.value + probe.error:.7g}")), now, now)
 
     def _move(self, move: Move) -> None:
         if move.surroundings:
