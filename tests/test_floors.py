@@ -29,6 +29,7 @@ FLOORS = [
 ONLY_DOORS = {
     "time": {"rigs.clock"},
     "serial": {"rigs.board"},
+    "pymodbus": {"rigs.modbus"},
     "simpy": {"plant", "rigs.simulated"},
 }
 """What these modules and rooms alone may import."""
@@ -40,7 +41,7 @@ MUST_NOT_KNOW = {
 }
 """Lower floors that a room must not know all the same."""
 
-WHEN_NEEDED = {"distributed", "numpy", "jinja2", "rich", "simpy", "serial"}
+WHEN_NEEDED = {"distributed", "numpy", "jinja2", "rich", "simpy", "serial", "pymodbus"}
 """Slow to import, or absent where their rig is not used: nothing imports them before they are wanted."""
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from rigs.hand_rig import HandRig
+from rigs.polled_plant import polled_mockup
 from rigs.scripted_person import PromptRig
 from stagecall.documents import Library
 from stagecall.model.event import Call, Edge, Event, Power, Reading, Snapshot, Switch, earliest
@@ -41,6 +42,7 @@ RIGS: dict[str, Callable[[], Rig]] = {
     "hand": hand,
     "simulated": simulated,
     "by-hand": by_hand,
+    "modbus": lambda: polled_mockup()[0],
     "faulty": lambda: FaultyRig(hand(), "gap", at=20_000),
 }
 

@@ -21,7 +21,7 @@ def check_kit(document: Kit, places: Places, *, whole: bool, complain: Callable[
         return
     if not document.makes_calls and (board.calls or board.opens or board.power):
         complain(("board",), "a kit that makes no calls has no relays here")
-    for at, text in (*_channels(board), *_seen(document, board), *_made(board)):
+    for at, text in (*_channels(board), *_seen(document, board), *_made(board), *_spoken(board)):
         complain(("board", *at), text)
 
 
@@ -63,3 +63,11 @@ def _made(board: Board) -> Complaints:
     for name in board.readback:
         if f"wire_{name}" not in board.inputs:
             yield ("readback", name), f"no input sees wire_{name}"
+
+
+def _spoken(board: Board) -> Complaints:
+    if board.modbus is None:
+        return
+    for key in ("compressor", "readback", "exclusive", "probes"):
+        if getattr(board, key):
+            yield (key,), f"a board over Modbus does this not by itself: leave out '{key}'"

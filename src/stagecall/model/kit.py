@@ -40,6 +40,33 @@ class Probe(msgspec.Struct, frozen=True, kw_only=True):
     beta: float
 
 
+class Watchdog(msgspec.Struct, frozen=True, kw_only=True):
+    """What is written to which holding register to make a board open its relays by itself when its host is silent."""
+
+    register: int
+    value: int
+
+
+class Modbus(msgspec.Struct, frozen=True, kw_only=True):
+    """How an off-the-shelf board is spoken to over Modbus RTU, from its sheet.
+
+    ``relays``: the address of relay 1's coil; ``inputs``: of input 1's discrete input; the others follow. ``answer``:
+    the longest that an answer takes; ``operate``: the longest that a contact takes; ``every``: how often it is polled.
+    """
+
+    device: int = 1
+    baud: int = 9600
+    parity: Literal["none", "even", "odd"] = "none"
+    stop_bits: int = 1
+    relays: int = 0
+    inputs: int = 0
+    answer: Quantity
+    operate: Quantity
+    every: Quantity
+    watchdog: Watchdog | None = None
+    source: str = ""
+
+
 class Board(msgspec.Struct, frozen=True, kw_only=True):
     """What hangs on which channel of a relay and sense board; channels count from 1.
 
@@ -48,7 +75,7 @@ class Board(msgspec.Struct, frozen=True, kw_only=True):
     ``probes``: the analog inputs. ``compressor``: calls that the board itself keeps open for the minimum off.
     ``readback``: calls whose wire is seen by the input of ``wire_…``; a wire that is live with its relay open stops
     everything, or is only told, where another control may feed it. ``exclusive``: pairs of calls that the board never
-    closes together.
+    closes together. ``modbus``: the board is no board of ours, and does none of these last three by itself.
     """
 
     calls: dict[str, int] = {}
@@ -59,6 +86,7 @@ class Board(msgspec.Struct, frozen=True, kw_only=True):
     compressor: tuple[str, ...] = ()
     readback: dict[str, Literal["stop", "tell"]] = {}
     exclusive: tuple[tuple[str, str], ...] = ()
+    modbus: Modbus | None = None
 
 
 class Kit(msgspec.Struct, frozen=True, kw_only=True):

@@ -23,6 +23,7 @@ RIGS: dict[str, str] = {
     "simulated": "stagecall.rigs.simulated",
     "board": "stagecall.rigs.board",
     "by-hand": "stagecall.rigs.by_hand",
+    "modbus": "stagecall.rigs.modbus",
 }
 """Name to module; each module has ``prepare(spec)``, which gives a function that opens one rig for one run."""
 MODELLED = frozenset({"simulated"})
@@ -79,7 +80,13 @@ class Stand:
     def __init__(self, name: str, spec: RigSpec) -> None:
         if name not in RIGS:
             raise unknown_rig(name)
-        self._open: Opener = import_module(RIGS[name]).prepare(spec)
+        try:
+            module = import_module(RIGS[name])
+        except ModuleNotFoundError as error:
+            if error.name == "stagecall":
+                raise
+            raise UsageError(f"rig '{name}' needs one more package: pip install 'stagecall[{name}]'") from error
+        self._open: Opener = module.prepare(spec)
         self._spec = spec
 
     def open(self, seed: int = 0, faults: Sequence[AppliedFault] = (), *, drawn: bool = False) -> Guarded:
