@@ -188,7 +188,7 @@ class Gathering:
     def take(self, line: AnyLine) -> None:
         """Take the next line of the log."""
         self._last = max(self._last, line.t)
-        if isinstance(line, event.Event):
+        if isinstance(line, event.Event) and not isinstance(line, Note):
             self._events += 1
             if isinstance(line, event.Edge) and line.state == "on":
                 self._came_on.add(line.point)

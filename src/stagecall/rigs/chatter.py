@@ -57,3 +57,8 @@ class ChatterFold:
             else:
                 released.append(first)
         return released, min(settled, held[0].t - 1) if held else settled
+
+    def give_up(self) -> list[Event]:
+        """What is still held, as it came: nothing more will."""
+        rest, self._held = list(self._held), deque()
+        return rest

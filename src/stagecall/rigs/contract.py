@@ -18,6 +18,7 @@ from typing import Literal
 
 import msgspec
 
+from stagecall.errors import RigLostError
 from stagecall.model.asking import ControlAsk
 from stagecall.model.event import Event, Snapshot, SourceBounds, TestedOn
 from stagecall.model.sequence import Condition, Test
@@ -71,6 +72,7 @@ class Source(ABC):
 
     def __init__(self) -> None:
         self._fold = ChatterFold()
+        self._lost: RigLostError | None = None
 
     @property
     @abstractmethod
@@ -94,9 +96,18 @@ class Source(ABC):
         Raises:
             RigLostError: the source does not answer any more.
         """
+        if self._lost is not None:
+            lost, self._lost = self._lost, None
+            raise lost
         while True:
             due = self._fold.due
-            batch = self._advance(until if due is None else due)
+            try:
+                batch = self._advance(until if due is None else due)
+            except RigLostError as lost:
+                if not (rest := self._fold.give_up()):
+                    raise
+                self._lost = lost  # raised with the next poll: what is known is told first
+                return Batch(rest, rest[-1].t)
             folded, settled = self._fold.feed(batch.events, batch.settled)
             if folded or settled >= until or not self.runs_ahead:
                 return Batch(folded, settled)

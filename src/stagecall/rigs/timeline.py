@@ -118,6 +118,12 @@ class Timeline:
             events.append(self._held.pop(0).event)
         return events
 
+    def give_up(self) -> None:
+        """Nothing more will come: what is known is settled as it is."""
+        self._tell()
+        if self._held:
+            self.settled = max(self.settled, self._held[-1].t)
+
     @property
     def empty(self) -> bool:
         """Nothing waits to be told."""

@@ -64,4 +64,5 @@ def make_safe(course: Course) -> Script:
         course.put(request(move, course.settled))
         within: int = yield MakeSafe(move)
         yield from course.until_moved(within)
-        yield from course.poll(course.settled + wait)
+        if course.seen.calls:
+            yield from course.poll(course.settled + wait)

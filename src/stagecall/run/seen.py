@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from stagecall.model.event import Call, Edge, Event, Power, Snapshot, Switch
 from stagecall.model.sequence import Condition
+from stagecall.points import CALLS
 
 
 class Seen:
@@ -18,8 +19,9 @@ class Seen:
         self._states: dict[str, str] = {}
 
     def expect(self, moves: dict[str, str], now: int) -> None:
-        """These were asked to move."""
-        self.coming, self.moved_at = dict(moves), now
+        """These were asked to move; a call that a rig has dropped by itself does not drop again."""
+        dropped = {call for call, state in moves.items() if state == "off" and call in CALLS and call not in self.calls}
+        self.coming, self.moved_at = {what: state for what, state in moves.items() if what not in dropped}, now
 
     def note(self, event: Event) -> None:
         """Take in what the source reported."""

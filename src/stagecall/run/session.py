@@ -78,6 +78,7 @@ class Session(Course):
                 self.put(Note(t=self.settled, text="interrupted again before all calls were seen to be off"))
         except RigLostError as lost:
             self._lose(lost)
+            yield from self._last_try()
         self.put(Settled(t=self.settled))
         self.digest = self.ledger.close()
 
@@ -257,8 +258,15 @@ class Session(Course):
     def _lose(self, lost: RigLostError) -> None:
         self.lost = lost
         self.put(Note(t=self.settled, text=f"Rig lost: {lost}"))
-        self.put(Gap(t=self.settled, because="the rig stopped answering"))
+        self.put(Gap(t=self.settled, because=str(lost)))
         self._break_off("the rig was lost")
+
+    def _last_try(self) -> Script:
+        """All calls off in the safe order, as far as a lost rig still takes them."""
+        try:
+            yield from make_safe(self)
+        except (RigLostError, Interrupted) as end:
+            self.put(Note(t=self.settled, text=f"All calls off was not carried out: {end or 'interrupted'}"))
 
     def _break_off(self, why: str) -> None:
         if self._sequence is not None:
