@@ -79,6 +79,16 @@ void native_run(struct native *native, const uint8_t *bytes, uint32_t count, uin
     } while (us > 0 || native->in_count > 0);
 }
 
+/* Lets time pass until the board sends something, at most us; gives the time that passed. */
+uint32_t native_listen(struct native *native, uint32_t us) {
+    uint32_t passed = 0;
+    for (; passed < us && native->out_count == 0; passed += 250) {
+        sc_turn(&native->board);
+        native->now += 250;
+    }
+    return passed;
+}
+
 uint32_t native_take(struct native *native, const uint8_t **bytes) {
     uint32_t count = native->out_count;
     *bytes = native->out;

@@ -16,6 +16,7 @@ def load(path: Path) -> c.CDLL:
         "new": (pointer, (c.c_uint64,)),
         "free": (None, (pointer,)),
         "run": (None, (pointer, c.c_char_p, u32, u32)),
+        "listen": (u32, (pointer, u32)),
         "take": (u32, (pointer, c.POINTER(c.POINTER(u8)))),
         "input": (None, (pointer, u8, c.c_bool)),
         "driven": (u32, (pointer,)),
@@ -47,16 +48,24 @@ class Core:
     def close(self) -> None:
         self._lib.native_free(self._b)
 
-    def exchange(self, data: bytes, us: int) -> bytes:
-        """Give the board bytes, let time pass, and take what it sent."""
-        self._lib.native_run(self._b, data, len(data), us)
+    def give(self, data: bytes) -> None:
+        """Give the board bytes and let it take one turn; what it sends waits to be taken."""
+        self._lib.native_run(self._b, data, len(data), 0)
+
+    def listen(self, us: int) -> tuple[bytes, int]:
+        """What the board sends first within that time, and the time that passed."""
+        passed = self._lib.native_listen(self._b, us)
+        return self._sent(), int(passed)
+
+    def _sent(self) -> bytes:
         start = c.POINTER(c.c_uint8)()
         found = self._lib.native_take(self._b, c.byref(start))
         return bytes(start[:found])
 
     def feed(self, data: bytes, ms: float = 0) -> None:
         """Give the board bytes, then let *ms* pass."""
-        self._pending += self.exchange(data, round(ms * 1000))
+        self._lib.native_run(self._b, data, len(data), round(ms * 1000))
+        self._pending += self._sent()
         *whole, self._pending = self._pending.split(b"\n")
         for line in whole:
             frame = opened(line)

@@ -79,30 +79,29 @@ class BoardRig(Rig):
     @property
     def _line(self) -> Timeline:
         if self._time is None:
-            raise RigLostError("the board has not been asked for its first snapshot")
+            self._time = self._begin()
         return self._time
 
     # -- the beginning ------------------------------------------------------------------------------------------------
 
     def snapshot(self) -> Snapshot:
         """What the board sees; the first one makes it ready and sets the run's clock to 0."""
-        if self._time is None:
-            self._begin()
         return self._shot(self._line.settled)
 
-    def _begin(self) -> None:
+    def _begin(self) -> Timeline:
         stopped = self._make_ready() if self._makes else ""
         reply, state = self._poll()
         self._exchange.events()  # what came before the first poll is no edge
         self._next_event, self._refused = state.coming, state.refused
-        self._time = Timeline(DeviceClock(reply.time, reply.sent, reply.came), reply.time, self._room())
+        line = Timeline(DeviceClock(reply.time, reply.sent, reply.came), reply.time, self._room())
         self._look_at(state)
         if stopped:
-            self._time.hold(Note(t=1, text=f"the board had stopped before: {STOPPED.get(stopped, stopped)}"))
+            line.hold(Note(t=1, text=f"the board had stopped before: {STOPPED.get(stopped, stopped)}"))
         if self._challenged and self._channels.board.compressor:
             seconds = f"{self._minimum_open / 1000:g} s"
             text = f"a step calls early on purpose: the board itself keeps compressor calls open for {seconds} only"
-            self._time.hold(Note(t=1, text=text))
+            line.hold(Note(t=1, text=text))
+        return line
 
     def _make_ready(self) -> str:
         """Set up and locked, the switches' relays closed; gives why it had stopped before, if it had."""
