@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
 pytest.importorskip("pymodbus", reason="pymodbus is not installed")
@@ -12,6 +13,7 @@ from stagecall.errors import RigLostError, UsageError
 from stagecall.model.event import Call, Edge, Event
 from stagecall.rigs.contract import Move, Rig
 from stagecall.rigs.modbus import prepare
+from stagecall.units import parse_quantity
 
 
 @pytest.fixture
@@ -21,7 +23,12 @@ def board():
 
 
 def opened(board: ServedBoard) -> Rig:
-    return prepare(spec(where=board.port))(0, (), drawn=False)
+    kit = spec().kit
+    assert kit.board is not None
+    assert kit.board.modbus is not None
+    patient = msgspec.structs.replace(kit.board.modbus, answer=parse_quantity("2 s"))  # the machine may be busy
+    kit = msgspec.structs.replace(kit, board=msgspec.structs.replace(kit.board, modbus=patient))
+    return prepare(spec(where=board.port, kit=kit))(0, (), drawn=False)
 
 
 def until(rig: Rig, terminal: str, state: str) -> list[Event]:
