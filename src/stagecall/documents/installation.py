@@ -79,6 +79,7 @@ class Installation:
             and (applies.no_point is None or applies.no_point not in self.points)
             and (applies.call is None or applies.call in self.calls)
             and (applies.fitted is None or applies.fitted in self.fitted)
+            and (applies.no_fitted is None or applies.no_fitted not in self.fitted)
         )
         return "" if there else applies.reason
 

@@ -66,13 +66,14 @@ Bound = str | Spread
 class AppliesIf(msgspec.Struct, frozen=True, kw_only=True):
     """When an expectation applies: the system has the point, the call, or a setting or fitting of that name.
 
-    ``no_point``: it has no such point.
+    ``no_point``, ``no_fitted``: it has none of that name.
     """
 
     point: str | None = None
     no_point: str | None = None
     call: str | None = None
     fitted: str | None = None
+    no_fitted: str | None = None
     reason: str
 
 

@@ -147,6 +147,17 @@ class Air:
 
         return first_change_of_sign(beyond, 86_400.0)
 
+    def supply_crossing(self, threshold: float) -> int | None:
+        """Ms until the supply air passes *threshold* (°C), as things now stand; None where it does not in an hour."""
+        self.settle()
+        motion = Motion(self)
+
+        def beyond(seconds: float) -> float:
+            warmer = sum(store.effectiveness * motion.excess(i, seconds) for i, store in enumerate(self.stores))
+            return motion.room(seconds) + warmer - threshold
+
+        return first_change_of_sign(beyond, 3600.0)
+
 
 class Motion:
     """How the temperatures move from now on: each a constant and decaying exponentials."""

@@ -7,6 +7,7 @@ from typing import Any, ClassVar, Literal
 from stagecall.plant.board import Acting, Board, BoardParameters
 from stagecall.plant.parameters import Difference, Parameters, Temperature, Time
 from stagecall.plant.part import Bench, Medium
+from stagecall.plant.signals import LookAhead
 
 
 class FuelKitParameters(BoardParameters, frozen=True, kw_only=True):
@@ -14,8 +15,9 @@ class FuelKitParameters(BoardParameters, frozen=True, kw_only=True):
 
     ``changes_by``: the thermostat alone asks for the furnace (by W); or the kit does too, below ``change_over``
     outdoors and up to ``change_back_higher_by`` above it. The furnace waits until the pump has been off for
-    ``to_furnace_delay``; the pump waits ``to_pump_delay`` after the furnace (some kits wait for the plenum to cool
-    instead; that is not modelled). ``fan_with_gas``: whether the thermostat's G reaches the furnace while it heats.
+    ``to_furnace_delay``; the pump waits ``to_pump_delay`` after the furnace, or until the supply air has cooled to
+    ``plenum_cooled``: ``pump_waits_for``. ``fan_with_gas``: whether the thermostat's G reaches the furnace while it
+    heats.
     """
 
     changes_by: Literal["thermostat", "outdoor"]
@@ -23,6 +25,8 @@ class FuelKitParameters(BoardParameters, frozen=True, kw_only=True):
     change_back_higher_by: Difference
     to_furnace_delay: Time
     to_pump_delay: Time
+    pump_waits_for: Literal["time", "plenum"] = "time"
+    plenum_cooled: Temperature = 35.0
     fan_with_gas: Literal["drops", "keeps"]
     exclusion: Literal["working", "missing"] = "working"
 
@@ -47,12 +51,14 @@ class FuelKit(Board):
         self._cold = False
         self._pump_rests = self._furnace_heats = False
         self._pump_off_at = -parameters.to_furnace_delay
+        self._cooling_down = LookAhead(self.env, self._until_cooled, self.wake)
         self.outputs["pump"].listen(self._pump_moved)
 
     def connect(self) -> None:
         """It has a thermostat of its own outdoors."""
         super().connect()
         self.bench.air.surroundings_changed(self.wake)
+        self.bench.air.changed(self._cooling_down.anew)
 
     def wake(self, _: object = None) -> None:
         """What the calls now make of the outputs."""
@@ -71,7 +77,22 @@ class FuelKit(Board):
             self._change(pump_rests=self.p.exclusion == "working", furnace_heats=True)
             yield from self.hold(until=lambda: not self._gas_asked())
             self._change(pump_rests=True, furnace_heats=False)
+            yield from self._let_cool()
+
+    def _let_cool(self) -> Acting:
+        """Hot air over the indoor coil would drive the pump's pressure up."""
+        if self.p.pump_waits_for == "time":
             yield from self.hold(self.p.to_pump_delay, until=self._gas_asked)
+            return
+        self._cooling_down.anew()
+        yield from self.hold(until=lambda: self._gas_asked() or self._cooled())
+
+    def _cooled(self) -> bool:
+        return self.bench.air.supply() <= self.p.plenum_cooled
+
+    def _until_cooled(self) -> int | None:
+        waits = self.p.pump_waits_for == "plenum" and self._pump_rests and not self._furnace_heats
+        return self.bench.air.supply_crossing(self.p.plenum_cooled) if waits else None
 
     def _pump_moved(self, on: bool) -> None:
         if not on:

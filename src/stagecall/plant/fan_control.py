@@ -21,15 +21,15 @@ class Demand:
         self._stands_from: int | None = None
         self._ends_at: int | None = None
 
-    def call(self, on: bool, now: int) -> None:
-        """The call comes, stays or goes."""
+    def call(self, on: bool, now: int, off_delay: int | None = None) -> None:
+        """The call comes, stays or goes; *off_delay* where it is another this time."""
         if on and not self.called and not self.stands(now):
             self._stands_from = now + self._on_delay
         if on:
             self._ends_at = None
         elif self.called:
             if self.stands(now):
-                self._ends_at = now + self._off_delay
+                self._ends_at = now + (self._off_delay if off_delay is None else off_delay)
             else:
                 self._stands_from = None
         self.called = on

@@ -32,7 +32,8 @@ class FurnaceParameters(FanParameters, frozen=True, kw_only=True):
     warm-up by ``ignitor_learns``, each failure lengthens it by as much, within ``ignitor_least`` and ``ignitor_most``.
     More than ``limit_trips_allowed`` limit trips in one call lock heating out. ``draft_loss_counts`` as a recycle, or
     as nothing. A pressure switch closed before the inducer starts is waited for, ignored, or tried to be shaken open by
-    30 s of the inducer every 2 min. The limit is watched always or only in a call.
+    30 s of the inducer every 2 min. The limit is watched always or only in a call. W that ends while Y stands is the
+    end of a defrost: the blower's heat speed then lasts only ``defrost_blower_off_delay`` (0: as after any call).
     """
 
     prepurge: Time
@@ -67,6 +68,7 @@ class FurnaceParameters(FanParameters, frozen=True, kw_only=True):
     draft_loss_counts: Literal["recycle", "nothing"] = "nothing"
     draft_closed_early: Literal["waits", "ignored", "pulses"] = "waits"
     limit_watched: Literal["always", "in_call"] = "always"
+    defrost_blower_off_delay: Time = 0
 
 
 EARLY_DRAFT_WAIT, EARLY_DRAFT_PULSE = 120_000, 30_000
@@ -366,7 +368,8 @@ class FurnaceBoard(FanBoard):
 
     def _call_blower(self, *, on: bool) -> None:
         if on != self.heat.called:
-            self.heat.call(on, self.now)
+            shorter = self.p.defrost_blower_off_delay if self.on("Y") else 0
+            self.heat.call(on, self.now, shorter or None)
             self.blower_bell.ring()
 
     def take_calls(self) -> None:
