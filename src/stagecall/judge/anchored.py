@@ -8,6 +8,7 @@ from stagecall.judge.anchors import anchor_key
 from stagecall.judge.intervals import Mark
 from stagecall.judge.tally import Tally
 from stagecall.judge.watch import (
+    NEVER,
     Context,
     Outcome,
     Unless,
@@ -41,6 +42,9 @@ class Instance(Protocol):
 
     def settled(self, s: int, n: int) -> None:
         """Nothing later is stamped at or before *s*."""
+
+    def idle_until(self) -> float:
+        """Before this moment is settled, ``settled`` changes nothing unless something else happens first, ms."""
 
     def end(self, s: int, n: int, cut: str) -> None:
         """The step ended; leaves an outcome."""
@@ -224,6 +228,9 @@ class Anchored(Watch):
             for instance in self.instances:
                 instance.settled(s, n)
             self._gather()
+
+    def idle_until(self) -> float:
+        return min([instance.idle_until() for instance in self.instances], default=NEVER)
 
     def _set_aside(self, e: int, t: int, n: int) -> None:
         now = self.unless.holds if self.drops else self.unless.suspends

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stagecall.judge.watch import Context, Outcome, Watch, unverified
+from stagecall.judge.watch import NEVER, Context, Outcome, Watch, unverified
 from stagecall.model import plan
 from stagecall.model.verdict import Reason, Verdict
 
@@ -21,6 +21,9 @@ class Ask(Watch):
 
     def end(self, s: int, n: int, cut: str) -> None:
         self.outcome = unverified(Reason.CUT_SHORT, cut or "not answered", lines=(n,))
+
+    def idle_until(self) -> float:
+        return NEVER
 
     def open(self) -> bool:
         return True

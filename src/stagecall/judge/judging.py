@@ -207,10 +207,10 @@ class Judge:
         self._settle(line.t, line.n)
 
     def _settle(self, s: int, n: int) -> None:
-        self._told = Mark(s, s, n)
+        told = self._told = Mark(s, s, n)
         if self._running is not None and self._running.scope is not None:
-            self._running.scope.settled(s, n)
-        self._monitors.scope.settled(s, n)
+            self._running.scope.settled(told)
+        self._monitors.scope.settled(told)
 
     def _step_mark(self, line: event.StepMark) -> None:
         running = self._running

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stagecall.judge.intervals import Mark
 from stagecall.judge.stretch import Stretches, Together
-from stagecall.judge.watch import Context, Outcome, Unless, Watch, blinded, said, tolerance, unverified
+from stagecall.judge.watch import NEVER, Context, Outcome, Unless, Watch, blinded, said, tolerance, unverified
 from stagecall.model import plan
 from stagecall.model.verdict import Reason, Verdict
 from stagecall.units import Range, show_time
@@ -131,6 +131,9 @@ class Never(Watch):
             if one.length > self._tolerate:
                 self._fail(one, n)
                 return
+
+    def idle_until(self) -> float:
+        return NEVER if self._maybe.idle and self._sure.idle else 0
 
     def _perhaps(self, one: Together) -> None:
         self._longest_maybe = max(self._longest_maybe, one.length)

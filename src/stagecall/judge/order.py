@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from stagecall.judge.anchors import STEP
 from stagecall.judge.intervals import Mark, Place, difference, margin, place, time_limit
-from stagecall.judge.watch import Context, Outcome, Watch, unverified
+from stagecall.judge.watch import NEVER, Context, Outcome, Watch, unverified
 from stagecall.model import plan
 from stagecall.model.sequence import Condition
 from stagecall.model.verdict import Reason, Verdict
@@ -180,14 +180,23 @@ class Order(Watch):
         self._attempts = [self._timed_out(attempt, s, n) for attempt in self._attempts]
         self._decide()
 
-    def _timed_out(self, attempt: _Attempt, s: int, n: int) -> _Attempt:
+    def idle_until(self) -> float:
+        if self._together:
+            return self._together[-1].mark.t + self._width
+        return min([self._times_out(attempt) for attempt in self._attempts], default=NEVER)
+
+    def _times_out(self, attempt: _Attempt) -> float:
         gap = self.gaps[attempt.due - 1] if attempt.running else None
         if gap is None or gap[1] is None:
+            return NEVER
+        return attempt.previous.t + gap[1] + self.world.width(self.form.order[attempt.due].point)
+
+    def _timed_out(self, attempt: _Attempt, s: int, n: int) -> _Attempt:
+        gap = self.gaps[attempt.due - 1]
+        if s < self._times_out(attempt) or gap is None:
             return attempt
         due = self.form.order[attempt.due]
-        if s - self.world.width(due.point) - attempt.previous.t < gap[1]:
-            return attempt
-        return self._broken(attempt, f"{due} did not come within {show_time(gap[1])}", n)
+        return self._broken(attempt, f"{due} did not come within {show_time(gap[1] or 0)}", n)
 
     def gap(self, mark: Mark, points: frozenset[str] | None) -> None:
         if points is not None and points.isdisjoint(self.must_see()):

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from stagecall.judge.anchors import STEP
 from stagecall.judge.intervals import Mark, Place, margin, place
-from stagecall.judge.watch import Context, Outcome, Watch, said, unverified
+from stagecall.judge.watch import NEVER, Context, Outcome, Watch, said, unverified
 from stagecall.model import plan
 from stagecall.model.verdict import Reason, Verdict
 from stagecall.units import Range, show, show_range, show_time
@@ -99,6 +99,9 @@ class Reads(Watch):
     def settled(self, s: int, n: int) -> None:
         if self._moment is not None and s >= self._moment:
             self.outcome = self._at(self._moment, n)
+
+    def idle_until(self) -> float:
+        return NEVER if self._moment is None else self._moment
 
     def _at(self, moment: int, n: int) -> Outcome:
         last = self._last

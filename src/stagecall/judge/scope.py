@@ -7,7 +7,7 @@ from collections.abc import Callable
 from stagecall.judge.anchors import Anchors
 from stagecall.judge.ask import Ask
 from stagecall.judge.intervals import Mark
-from stagecall.judge.watch import Watch, latest, unseen
+from stagecall.judge.watch import NEVER, Watch, latest, unseen
 
 Report = Callable[[Watch], None]
 
@@ -15,7 +15,7 @@ Report = Callable[[Watch], None]
 class Scope:
     """The open watches of a stretch and what each listens to."""
 
-    __slots__ = ("_anchors", "_listeners", "_open", "_report", "_told", "_waiting")
+    __slots__ = ("_anchors", "_idle_until", "_listeners", "_open", "_report", "_told", "_waiting")
 
     def __init__(self, anchors: Anchors, report: Report, told: Mark | None = None) -> None:
         """*report* is told each watch that has an outcome, once; *told* is the last settled moment."""
@@ -24,6 +24,8 @@ class Scope:
         self._listeners: dict[str, list[Watch]] = {}
         self._waiting: list[Watch] = []
         self._told = told
+        self._idle_until: float = 0
+        """Before this moment is settled, no watch has anything to do unless something else happens first."""
 
     def add(self, watch: Watch, begin: Mark) -> None:
         """Begin to judge *watch*."""
@@ -39,11 +41,16 @@ class Scope:
                 self._resolve(watch, mark)
         self._look(watch)
         if watch.outcome is None:
+            self._idle_until = 0
             self._open.append(watch)
             for key in dict.fromkeys(watch.keys()):
                 self._listeners.setdefault(key, []).append(watch)
 
+    def _wake(self, watch: Watch) -> None:
+        self._idle_until = watch.sleeps_until = 0
+
     def _resolve(self, watch: Watch, anchor: Mark) -> None:
+        self._wake(watch)
         watch.resolve(anchor)
         if watch.outcome is None and self._told is not None:
             watch.settled(self._told.t, self._told.n)
@@ -62,6 +69,7 @@ class Scope:
                 if watch.pending is not None:
                     watch.pending.append((key, state, e, t, n))
                     continue
+                self._wake(watch)
                 watch.change(key, state, e, t, n)
                 self._look(watch)
         if self._waiting and self._anchors.waiting:
@@ -76,6 +84,7 @@ class Scope:
         """A quantity was read."""
         for watch in self._listeners.get(point, ()):
             if watch.outcome is None:
+                self._wake(watch)
                 watch.reading(point, value, t, n)
                 self._look(watch)
 
@@ -86,16 +95,27 @@ class Scope:
                 watch.answer(value, n)
                 self._look(watch)
 
-    def settled(self, s: int, n: int) -> None:
-        """Nothing later is stamped at or before *s*."""
-        self._told = Mark(s, s, n)
-        closed = False
+    def settled(self, told: Mark) -> None:
+        """Nothing later is stamped at or before that moment."""
+        self._told = told
+        _, s, n = told
+        if s < self._idle_until:
+            return
+        idle_until, closed = NEVER, False
         for watch in self._open:
             if watch.outcome is not None:
                 closed = True
-            elif watch.pending is None:
+                continue
+            if watch.pending is not None:
+                continue
+            if s >= watch.sleeps_until:
                 watch.settled(s, n)
-                closed = self._look(watch) or closed
+                if self._look(watch):
+                    closed = True
+                    continue
+                watch.sleeps_until = watch.idle_until()
+            idle_until = min(idle_until, watch.sleeps_until)
+        self._idle_until = idle_until
         if closed:
             self._open = [watch for watch in self._open if watch.outcome is None]
 
@@ -103,6 +123,7 @@ class Scope:
         """Nothing is known of *points* (None: of anything) until the next snapshot."""
         for watch in self._open:
             if watch.outcome is None:
+                self._wake(watch)
                 watch.gap(mark, points)
                 self._look(watch)
 
@@ -110,6 +131,7 @@ class Scope:
         """A snapshot was taken."""
         for watch in self._open:
             if watch.outcome is None:
+                self._wake(watch)
                 watch.snapshot(t, n)
                 self._look(watch)
 

@@ -6,7 +6,7 @@ from typing import ClassVar, NamedTuple
 
 from stagecall.judge.anchored import Anchored, Instance
 from stagecall.judge.intervals import Mark
-from stagecall.judge.watch import Context, Outcome, blinded, said, tolerance, unverified
+from stagecall.judge.watch import NEVER, Context, Outcome, blinded, said, tolerance, unverified
 from stagecall.model import plan
 from stagecall.model.verdict import Reason, Verdict
 from stagecall.units import Range
@@ -205,6 +205,13 @@ class Stretch:
         waits = not self._begun or self._away is not None or self._charge is not None
         if self.outcome is None and self._to is not None and not waits and self._reached(s):
             self.outcome = self._doubt or self._held(self._to, n)
+
+    def idle_until(self) -> float:
+        if not self._begun:
+            return 0 if self._vouched >= self._from.t else self._from.t + self._watch.width
+        if self._away is not None or self._left is not None or self._charge is not None:
+            return 0
+        return NEVER if self._to is None else self._to.t + self._watch.width
 
     def _overdue(self, sure: int, told: int, n: int) -> None:
         """The point was surely still away at *sure*; what is told later of it comes after *told*."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import deque
 
 from stagecall.judge.intervals import Mark, Place, margin, place
-from stagecall.judge.watch import Context, Outcome, Watch, blind_remark, unverified
+from stagecall.judge.watch import NEVER, Context, Outcome, Watch, blind_remark, unverified
 from stagecall.model import plan
 from stagecall.model.verdict import Reason, Verdict
 from stagecall.units import Kind, Range, show_range, show_time
@@ -114,6 +114,11 @@ class Times(Watch):
     def settled(self, s: int, n: int) -> None:
         if self.form.per is not None:
             self._close(s - self._width - self.form.per, n)
+
+    def idle_until(self) -> float:
+        if self.form.per is None or not self._windows:
+            return NEVER
+        return self._windows[0].opened.t + self._width + self.form.per
 
     def gap(self, mark: Mark, points: frozenset[str] | None) -> None:
         if points is not None and self.form.times.point not in points:

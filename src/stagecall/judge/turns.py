@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stagecall.judge.anchored import Anchored, Instance
 from stagecall.judge.intervals import Mark, Place, difference, margin, place, time_limit
-from stagecall.judge.watch import Context, Outcome, not_applicable, said, unverified
+from stagecall.judge.watch import NEVER, Context, Outcome, not_applicable, said, unverified
 from stagecall.model import plan
 from stagecall.model.verdict import Reason, Verdict
 from stagecall.units import Range, show_range, show_time
@@ -133,6 +133,10 @@ class Response:
             self.outcome = self._absent(f"did not come within {show_time(watch.high)}", n)
         elif watch.each and watch.high is None and waited >= (watch.low or 0):
             self.outcome = Outcome(Verdict.PASS, lines=(self.anchor.n, n))
+
+    def idle_until(self) -> float:
+        deadline = self.deadline()
+        return NEVER if deadline is None else deadline
 
     def end(self, s: int, n: int, cut: str) -> None:
         if cut:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 
 from stagecall.judge.intervals import Mark
@@ -13,6 +15,9 @@ from stagecall.units import Kind, Range, show_time
 
 BLIND_CAP = 1000
 """The longest blind time, ms, that an omitted ``tolerate`` stands for (rule 12 of the verdicts)."""
+
+NEVER = math.inf
+"""A moment that does not come."""
 
 Change = tuple[str, str, int, int, int]
 """key, state, e, t, n."""
@@ -74,6 +79,8 @@ class Watch:
         self.outcome: Outcome | None = None
         self.wants: Anchor | None = None
         self.pending: list[Change] | None = None
+        self.sleeps_until: float = 0
+        """Its owner's note of :meth:`idle_until`."""
 
     def limit(self) -> Range | None:
         """The limit it is judged by, for the record."""
@@ -107,6 +114,13 @@ class Watch:
 
     def settled(self, s: int, n: int) -> None:
         """Nothing later is stamped at or before *s*."""
+
+    def idle_until(self) -> float:
+        """Before this moment is settled, :meth:`settled` changes nothing unless something else happens first, ms.
+
+        Asked after :meth:`settled` only, and never while an anchor is waited for.
+        """
+        return 0
 
     def gap(self, mark: Mark, points: frozenset[str] | None) -> None:
         """Nothing is known of *points* (None: of anything) from *mark* to the next snapshot."""
