@@ -36,7 +36,7 @@ def restless(log: list[AnyLine]) -> list[VerdictLine]:
     """The verdicts of a judge whose watches look at every settled moment."""
     with ExitStack() as patched:
         for kind in KINDS:
-            patched.enter_context(patch.object(kind, "idle_until", lambda self: 0))
+            patched.enter_context(patch.object(kind, "idle_until", return_value=0))
         return judge(log, closed=True)
 
 
