@@ -5,6 +5,7 @@ from __future__ import annotations
 from native_core import Core
 
 from stagecall.errors import RigLostError
+from stagecall.rigs.frames import seal
 
 TURN_US = 250
 """One turn of the core's loop."""
@@ -18,6 +19,10 @@ class CoreLink:
     def __init__(self, core: Core, rate: float = 1.0, left: int | None = None) -> None:
         self.core, self._rate, self.left = core, rate, left
         self._us = 0
+        self._damage = 0
+        self._silent = False
+        self.losing_events = False
+        self._line_begins, self._in_event = True, False
         self.closed = False
 
     def now_us(self) -> int:
@@ -27,6 +32,9 @@ class CoreLink:
         self._gone()
         through = data if self.left is None else data[: self.left]
         self._count(data)
+        if self._damage > 0 and len(through) > 1:
+            self._damage -= 1
+            through = bytes([through[0] ^ 1]) + through[1:]
         self.core.give(through)
         self._us += TURN_US
 
@@ -36,7 +44,36 @@ class CoreLink:
         self._us += passed
         through = data if self.left is None else data[: self.left]
         self._count(data)
-        return through
+        if self.losing_events:
+            through = self._without_events(through)
+        return b"" if self._silent else through
+
+    def _without_events(self, data: bytes) -> bytes:
+        kept = []
+        for byte in data:
+            self._in_event = byte == ord("!") if self._line_begins else self._in_event
+            self._line_begins = byte == ord("\n")
+            if not self._in_event:
+                kept.append(byte)
+        return bytes(kept)
+
+    def stand_still(self, us: int) -> None:
+        """The host does nothing for so long; what the board says meanwhile waits in the port."""
+        self.core.wait(us)
+        self._us += us
+
+    def fall_silent(self) -> None:
+        """Nothing comes from the board any more, though it hears."""
+        self._silent = True
+
+    def damage_next(self, lines: int) -> None:
+        """So many lines to the board get one bit turned."""
+        self._damage = lines
+
+    def intrude(self, body: str) -> None:
+        """Another program says this to the board."""
+        self.core.give(seal(">", 0xEE, body))
+        self._us += TURN_US
 
     def _count(self, data: bytes) -> None:
         if self.left is not None:

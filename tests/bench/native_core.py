@@ -52,6 +52,10 @@ class Core:
         """Give the board bytes and let it take one turn; what it sends waits to be taken."""
         self._lib.native_run(self._b, data, len(data), 0)
 
+    def wait(self, us: int) -> None:
+        """Let time pass; what the board sends waits to be taken."""
+        self._lib.native_run(self._b, b"", 0, us)
+
     def listen(self, us: int) -> tuple[bytes, int]:
         """What the board sends first within that time, and the time that passed."""
         passed = self._lib.native_listen(self._b, us)
