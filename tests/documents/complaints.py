@@ -624,10 +624,21 @@ caught_by:
   - {system: one, kit: full, sequences: [one], unseen: too small}
 """,
         (
-            "1:8: a fault has 'part_kind' with 'change', or 'wire', or others that come 'together'",
+            "1:8: a fault has 'part_kind' with 'change', or 'wire', or 'jumper', or others that come 'together'",
             "7:5: either 'sequences' and 'monitors' that catch it, or 'unseen' that says why none can",
             "8:5: either 'sequences' and 'monitors' that catch it, or 'unseen' that says why none can",
         ),
+    ),
+    Case(
+        "a jumper that lies between one screw and anything",
+        Fault,
+        _FAULT.replace("unit.part", "any")
+        + """\
+jumper: control.Rh
+caught_by:
+  - {system: one, kit: full, sequences: [one]}
+""",
+        ("1:8: a jumper lies between two screws: 'target' is the one, 'jumper' the other",),
     ),
     Case(
         "wrong values and wrong words in one go",

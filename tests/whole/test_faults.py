@@ -9,11 +9,15 @@ from whole.harness import LIBRARY, must_run, perform
 
 CLAIMS = [
     pytest.param(
-        f"{name}@{caught.at}" if caught.at else name, caught, id=f"{name}-{caught.at}-{caught.system}-{caught.kit}"
+        f"{name}@{caught.at}" if caught.at else name,
+        caught,
+        id=f"{name}-{caught.at}-{caught.system}-{caught.kit}",
+        marks=[pytest.mark.thorough] if place else [],
     )
     for name in LIBRARY.names("fault")
-    for caught in LIBRARY.load("fault", name).document.caught_by
+    for place, caught in enumerate(LIBRARY.load("fault", name).document.caught_by)
 ]
+"""The first of each fault is tried every time, the further ones by the thorough tests."""
 
 
 @pytest.mark.parametrize(("fault", "caught"), CLAIMS)

@@ -10,7 +10,7 @@ from stagecall.documents.benches import check_kit
 from stagecall.documents.walk import Path, Places, mismeasured
 from stagecall.documents.words import unknown
 from stagecall.model.equipment import Equipment
-from stagecall.model.fault import Fault
+from stagecall.model.fault import ANY, Fault
 from stagecall.model.kit import Kit
 from stagecall.model.sequence import (
     Ask,
@@ -249,8 +249,13 @@ def check_equipment(document: Equipment, places: Places, *, whole: bool, complai
 
 def check_fault(document: Fault, places: Places, *, whole: bool, complain: Complain) -> None:  # noqa: ARG001 - Check
     """A fault: of a part or of a conductor, and caught by something or explained."""
-    if (document.part_kind is not None) + (document.wire is not None) + bool(document.together) != 1:
-        complain(("fault",), "a fault has 'part_kind' with 'change', or 'wire', or others that come 'together'")
+    kinds = (document.part_kind, document.wire, document.jumper, document.together or None)
+    if sum(kind is not None for kind in kinds) != 1:
+        complain(
+            ("fault",), "a fault has 'part_kind' with 'change', or 'wire', or 'jumper', or others that come 'together'"
+        )
+    if document.jumper is not None and document.target == ANY:
+        complain(("fault",), "a jumper lies between two screws: 'target' is the one, 'jumper' the other")
     for index, caught in enumerate(document.caught_by):
         if bool(caught.sequences or caught.monitors) == (caught.unseen is not None):
             complain(

@@ -41,6 +41,7 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True):
     """A fault of the catalogue.
 
     A part fault names the ``part_kind`` it can befall and the parameters it changes; a conductor fault names ``wire``.
+    A ``jumper`` to another screw lies where none belongs, from the screw that is the ``target``.
     ``target`` is where it sits unless the user says otherwise: ``condenser.contactor``, or a conductor's name. It also
     befalls every part of that own name (``contactor``) and kind in another machine; with ``any``, every part of its
     kind, or every conductor. Faults that come ``together`` are named, each at its own target; nothing else is given.
@@ -54,9 +55,15 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True):
     part_kind: str | None = None
     change: dict[str, Value] = {}
     wire: WireChange | None = None
+    jumper: str | None = None
     severity: Severity | None = None
     together: tuple[str, ...] = ()
     caught_by: tuple[Caught, ...]
+
+    @property
+    def in_wiring(self) -> bool:
+        """Whether it befalls the wiring, not a part."""
+        return self.wire is not None or self.jumper is not None
 
 
 class AppliedFault(msgspec.Struct, frozen=True, kw_only=True):

@@ -12,19 +12,20 @@ from stagecall.plant.parameters import Difference, Ohms, Parameters, Temperature
 from stagecall.plant.part import Bench, Medium, Part
 from stagecall.plant.relays import Driver
 from stagecall.plant.signals import Follower, Signal
-from stagecall.plant.switches import DraftSwitch, SafetySwitch, SwitchParameters
+from stagecall.plant.switches import ActedSwitch, DraftSwitch, SafetySwitch, SwitchParameters
 
 
 class AccessoryOutputParameters(Parameters, frozen=True, kw_only=True):
     """``live_with``: what in the furnace makes it live; makers differ, one even within itself.
 
-    An output of the board, or the pressure switch when it closes.
+    An output of the board, or the pressure switch when it closes. ``contacts``: of its relay.
     """
 
     live_with: Literal["inducer", "pressure_switch", "gas_valve", "blower"]
     operate_time: Time
     release_time: Time
     contact_ohms: Ohms = 0.02
+    contacts: Literal["free", "welded", "stuck_open"] = "free"
 
 
 class AccessoryOutput(Part):
@@ -49,7 +50,12 @@ class AccessoryOutput(Part):
         else:
             board, output = self.all_joined(self.p.live_with, Driver)[0]
             self._leader = board.outputs[output]
-        self._leader.listen(self._driven)
+        if self.p.contacts == "free":
+            self._leader.listen(self._driven)
+
+    def rest(self) -> None:
+        """As its contacts stand."""
+        self.bench.electric.turn(self.name, self.p.contacts == "welded")
 
     def _driven(self, on: bool) -> None:
         after = self.p.operate_time if on else self.p.release_time
@@ -149,7 +155,7 @@ class OutdoorThermostat(SafetySwitch):
         return outdoor > self.p.set_point - beyond
 
 
-class AlarmSwitch(SafetySwitch):
+class AlarmSwitch(ActedSwitch):
     """A float in a condensate pump: what opens ``in`` to ``out`` closes ``alarm_in`` to ``alarm``."""
 
     terminals: ClassVar[dict[str, Medium]] = {**SafetySwitch.terminals, "alarm_in": "control", "alarm": "control"}
@@ -168,7 +174,7 @@ class AlarmSwitch(SafetySwitch):
         self.bench.electric.turn(f"{self.name}.alarmed", not closed)
 
 
-class DoorSwitch(SafetySwitch, Feeder):
+class DoorSwitch(ActedSwitch, Feeder):
     """A blower door's switch: it takes the line voltage of what hangs on ``load``, and with it the control's 24 V.
 
     The transformer's primary hangs on the same line; the model opens its secondary instead, which is as dead.

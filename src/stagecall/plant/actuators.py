@@ -18,7 +18,7 @@ class ActuatorParameters(Parameters, frozen=True, kw_only=True):
     """Draw while it moves and while it holds, the volts it needs, and the times of its whole way with and without.
 
     A heated wax is cut off once it is through and made again to hold: ``rests`` and ``holds`` are the lengths of that
-    cycle; a motor rests for 0 s. ``body``: whether it moves at all.
+    cycle; a motor rests for 0 s. ``body``: whether it moves at all, and where it is stuck if not.
     """
 
     moving_va: VoltAmperes
@@ -30,7 +30,7 @@ class ActuatorParameters(Parameters, frozen=True, kw_only=True):
     spring_time: Time
     rests: Time = 0
     holds: Time = 0
-    body: Literal["free", "stuck"] = "free"
+    body: Literal["free", "stuck", "stuck_through"] = "free"
     coil: Literal["sound", "open"] = "sound"
 
 
@@ -82,7 +82,7 @@ class Actuator(Part):
         """Whether it is past that share of its way."""
         signal = next((signal for end, signal in self._ends if end == share), None)
         if signal is None:
-            signal = Signal(value=False)
+            signal = Signal(value=self.p.body == "stuck_through")
             self._ends.append((share, signal))
         return signal
 
@@ -151,4 +151,6 @@ class EndSwitch(SafetySwitch):
 
     def connect(self) -> None:
         """Ride on the stem."""
-        self.joined("stem", Actuator).beyond(self.p.closes_at).listen(self.wants)
+        through = self.joined("stem", Actuator).beyond(self.p.closes_at)
+        self._wants = through.value
+        through.listen(self.wants)

@@ -15,6 +15,8 @@ from stagecall.plant.loose import is_loose
 
 def targets(fault: Fault, blueprint: Blueprint) -> tuple[str, ...]:
     """Every place of the system that this one fault can befall; none for faults that come together."""
+    if fault.jumper is not None:
+        return (fault.target,) if blueprint.has_screws(fault.target, fault.jumper) else ()
     if fault.wire is not None:
         names = [conductor.name for conductor in blueprint.system.conductors]
         return tuple(name for name in names if fault.target in (ANY, name))
@@ -45,7 +47,7 @@ def distinct(faults: Iterable[AppliedFault], blueprint: Blueprint) -> Iterator[A
 def _effect(applied: AppliedFault, blueprint: Blueprint) -> Hashable | None:
     if is_loose(applied):
         return applied.target, "loose"
-    if applied.fault.wire is not None:
+    if applied.fault.in_wiring:
         return _network(blueprint, (applied,))
     typical = blueprint.typical[applied.target]
     changed = {

@@ -171,7 +171,7 @@ class Blueprint:
                 fitting = self.fitting(name)
                 changed.setdefault(name, dict(fitting.typical))[parameter] = fitting_value(fitting, parameter, value)
         for applied in faults:
-            if applied.fault.wire is None:
+            if not applied.fault.in_wiring:
                 fitting = self.fitting(applied.target)
                 changed.setdefault(fitting.name, dict(fitting.typical)).update(fault_values(fitting, applied))
         parameters = dict(self.typical)
@@ -197,6 +197,10 @@ class Blueprint:
         if parameters is self.typical[name]:
             return self._typical_elements[name]
         return tuple(self.fittings[name].kind.elements(name, parameters))
+
+    def has_screws(self, *screws: str) -> bool:
+        """Whether the system has all of these."""
+        return self._nodes.issuperset(screws)
 
     def cabling(self, wire_faults: Sequence[AppliedFault]) -> Cabling:
         """The conductors with what has befallen them.

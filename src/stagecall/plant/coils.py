@@ -36,7 +36,7 @@ class CoilPart(Part):
 
     def __init__(self, bench: Bench, name: str, parameters: Any) -> None:
         super().__init__(bench, name, parameters)
-        volts = self.level("coil")
+        volts = self.level("coil") if self.p.coil == "sound" else Signal(0.0)
         self.armature = Follower(
             self.env, volts, self.p.pick_up, self.p.drop_out, self.p.operate_time, self.p.release_time
         )
@@ -59,8 +59,7 @@ class CoilPart(Part):
     def connect(self) -> None:
         """An armature that has moved changes the coil's draw, and what it carries."""
         super().connect()
-        if self.p.coil == "sound":
-            self.armature.listen(self._moved)
+        self.armature.listen(self._moved)
 
     def adopt(self) -> None:
         """Pulled in if the voltage says so."""

@@ -31,7 +31,7 @@ from stagecall.plant.reversing import CoilThermostat, FrostSensor, HeatPumpCircu
 from stagecall.plant.speed_calls import ConstantAirflowBlower
 from stagecall.plant.strips import HeatSequencer, Strip, StripBoard, StripCutOut
 from stagecall.plant.supply import Fuse, Transformer
-from stagecall.plant.switches import DraftSwitch, Limit, RefrigerantSwitch, SafetySwitch
+from stagecall.plant.switches import ActedSwitch, DraftSwitch, Limit, RefrigerantSwitch, SafetySwitch
 from stagecall.plant.two_stage_cooling import StageCoil, TwoStageCircuit, TwoStageCompressorBoard
 from stagecall.plant.two_stage_furnace import HighFireCoil, TwoSpeedInducer, TwoStageBurner, TwoStageFurnaceBoard
 from stagecall.plant.water import Boiler, Circulator, WaterBurner, WaterLimit
@@ -91,8 +91,8 @@ KINDS: dict[str, type[Part]] = {
     "fan_switch": FanSwitch,
     "leak_board": LeakBoard,
     "leak_sensor": SafetySwitch,
-    "smoke_detector": SafetySwitch,
-    "float_switch": SafetySwitch,
+    "smoke_detector": ActedSwitch,
+    "float_switch": ActedSwitch,
     "alarm_switch": AlarmSwitch,
     "door_switch": DoorSwitch,
     "outdoor_thermostat": OutdoorThermostat,

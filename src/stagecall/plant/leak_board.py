@@ -12,12 +12,14 @@ from stagecall.plant.part import Medium
 class LeakBoardParameters(BoardParameters, frozen=True, kw_only=True):
     """It answers once the sensor has been away for ``answer_time``, and goes on for ``blower_time`` after it is back.
 
-    ``heat_on_leak``: whether it lets W through meanwhile, as the maker says.
+    ``heat_on_leak``: whether it lets W through meanwhile, as the maker says. ``notices``: whether it looks at its
+    sensor at all.
     """
 
     answer_time: Time
     blower_time: Time
     heat_on_leak: Literal["locked", "allowed"]
+    notices: Literal["yes", "no"] = "yes"
 
 
 class LeakBoard(Board):
@@ -38,7 +40,7 @@ class LeakBoard(Board):
         """Let calls through until the sensor is away; then no cooling, and air, until it has long been back."""
         while True:
             self._pass(leaking=False)
-            yield from self.hold(until=lambda: not self.on("sensor"))
+            yield from self.hold(until=lambda: not self.on("sensor") and self.p.notices == "yes")
             if (yield from self.hold(self.p.answer_time, until=lambda: self.on("sensor"))):
                 continue
             self._pass(leaking=True)

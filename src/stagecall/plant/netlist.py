@@ -21,7 +21,7 @@ ASSUMED_METRES = 15.0
 CONNECTION_OHMS = 0.02
 """Two good screw joints of a conductor; a good joint is under 0.05 ohm (trade knowledge, no published source found)."""
 SHORT_OHMS = 0.05
-"""Two bared conductors that touch."""
+"""Two bared conductors that touch, or a jumper between two screws."""
 
 
 def medium_of(name: str, profile: Equipment, node: str) -> Medium:
@@ -89,19 +89,22 @@ class Cabling:
         self._joint = dict.fromkeys(self._ends, 0.0)
         self._broken: set[str] = set()
         self._shorts: list[Element] = []
-        screws = dict.fromkeys(nodes)
+        self._screws = screws = dict.fromkeys(nodes)
         for name, ends in self._ends.items():
             for end in ends:
                 if end not in screws:
                     raise unknown(end, screws, f"conductor {name}: the system")
 
     def befall(self, applied: AppliedFault) -> None:
-        """Change one conductor.
+        """Change one conductor, or lay a jumper.
 
         Raises:
-            UsageError: no such conductor, no neighbour in its cable, or a joint without ohms.
+            UsageError: no such conductor or screw, no neighbour in its cable, or a joint without ohms.
         """
         name = applied.target
+        if applied.fault.jumper is not None:
+            self._lay(name, applied.fault.jumper)
+            return
         if name not in self._ends:
             raise unknown(name, self._ends, f"system {self._system.system}")
         match applied.fault.wire:
@@ -128,6 +131,12 @@ class Cabling:
             else:
                 yield Wire(f"conductor {name}", a, b, _ohms(conductor) + self._joint[name])
         yield from self._shorts
+
+    def _lay(self, a: str, b: str) -> None:
+        for screw in (a, b):
+            if screw not in self._screws:
+                raise unknown(screw, self._screws, f"system {self._system.system}")
+        self._shorts.append(Wire(f"jumper {a} {b}", a, b, SHORT_OHMS))
 
     def _short(self, name: str, a: str, b: str) -> None:
         self._shorts.append(Wire(f"conductor {name}, short {len(self._shorts)}", a, b, SHORT_OHMS))

@@ -57,7 +57,7 @@ class Plant:
         settings: Mapping[str, Value],
     ) -> None:
         self._blueprint = blueprint
-        wire_faults = [applied for applied in faults if applied.fault.wire is not None]
+        wire_faults = [applied for applied in faults if applied.fault.in_wiring]
         parameters, site = blueprint.parameters(seed=seed, drawn=draw, settings=settings, faults=faults)
         control = cast("ControlParameters", site["control"])
         wiring = blueprint.wiring(parameters, control, wire_faults)

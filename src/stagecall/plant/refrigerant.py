@@ -149,7 +149,7 @@ class RefrigerantCircuit(Part):
         if self._compressor.turning.value:
             split = p.condensing_split if self._fan.turning.value else p.condensing_split_still
             self._high.heads_for(saturation(air.outdoor + split) * p.charge, p.high_side_time)
-            evaporating = air.room - p.evaporating_split - p.ice * ICE_SPLIT
+            evaporating = air.room - p.evaporating_split - p.ice * ICE_SPLIT - self.starved()
             self._low.heads_for(saturation(evaporating) * p.charge, p.low_side_time)
             self._load_compressor()
             derated = (1 - p.derating * (air.outdoor - _RATED_OUTDOOR)) * (1 - p.ice)
@@ -166,6 +166,10 @@ class RefrigerantCircuit(Part):
         rated = work(saturation(_RATED_OUTDOOR + p.condensing_split), saturation(_RATED_ROOM - p.evaporating_split))
         share = self.pumped() * work(self._high.end, self._low.end) / rated
         self._compressor.labours(_AMPS_OF_NO_LOAD + (1 - _AMPS_OF_NO_LOAD) * share)
+
+    def starved(self) -> float:
+        """K that the evaporating temperature falls for want of refrigerant."""
+        return 0.0
 
     def pumped(self) -> float:
         """What share of its capacity the compressor pumps when it runs."""

@@ -23,6 +23,9 @@ from stagecall.plant.two_stage_cooling import StageCoil
 
 _RATED_HEATING = 8.3333
 """°C (47 °F) at which heating is rated."""
+STARVED_SPLIT = 40.0
+"""K that the evaporating temperature falls with no refrigerant let through at all: low-pressure switches open well
+before (trade knowledge, no published source found)."""
 _LOOKS_AHEAD = 21_600.0
 """Seconds; a defrost that is not due in six hours is not awaited, and looked for again at the next change."""
 _ENERGISED = 12.0
@@ -51,13 +54,16 @@ class Course:
 class ReversingValveParameters(CoilParameters, frozen=True, kw_only=True):
     """``energised_for``: which way it stands with its coil energised.
 
-    The pilot moves the slide within ``shift_time``, once the pressures are ``shift_difference`` apart.
+    The pilot moves the slide within ``shift_time``, while the pressures are ``shift_difference`` apart. ``leak``: what
+    of the pumped gas slips past the slide from the high side to the low side (a sound slide lets none by that counts;
+    one that stands half-way most of it: trade knowledge, no published source found).
     """
 
     energised_for: Literal["cool", "heat"]
     shift_difference: Pressure
     shift_time: Time
     slide: Literal["free", "stuck_cool", "stuck_heat"] = "free"
+    leak: Share = 0.0
 
 
 class ReversingValve(CoilPart):
@@ -72,7 +78,7 @@ class ReversingValve(CoilPart):
         at_rest = parameters.energised_for == "heat"
         self.set_for_cool = Signal(at_rest)
         self.cools = Signal(at_rest if parameters.slide == "free" else parameters.slide == "stuck_cool")
-        self._look_ahead = LookAhead(self.env, self._next_shift, lambda: self.cools.set(not self.cools.value))
+        self._look_ahead = LookAhead(self.env, self._next_shift, self._shift)
 
     def connect(self) -> None:
         """Look anew whenever the coil or the pressures take another course."""
@@ -96,6 +102,11 @@ class ReversingValve(CoilPart):
         after = self._circuit.apart(self.p.shift_difference)
         return None if after is None else after + self.p.shift_time
 
+    def _shift(self) -> None:
+        """A compressor that has stopped meanwhile leaves the slide where it was."""
+        if self._circuit.apart(self.p.shift_difference) == 0:
+            self.cools.set(not self.cools.value)
+
 
 class HeatPumpParameters(RefrigerantParameters, frozen=True, kw_only=True):
     """What heating adds; all of it at ``rated_airflow``.
@@ -103,7 +114,9 @@ class HeatPumpParameters(RefrigerantParameters, frozen=True, kw_only=True):
     ``heating_rise`` is the rise of the supply air at 47 °F outdoors, and it falls by ``heating_slope`` of each kelvin
     below. A running compressor holds its sides at least ``least_lift`` apart. ``outdoor_split``: the coil below the
     outdoor air in heating, which frost widens by up to ``frost_full`` at and below ``frost_below`` outdoors.
-    ``low_share``: what of the capacity the low stage of a two-step compressor gives.
+    ``low_share``: what of the capacity the low stage of a two-step compressor gives. ``heating_passage`` and
+    ``cooling_passage``: what of the refrigerant the metering of each direction lets through, check valve included (all
+    of it in a sound machine).
     """
 
     heating_rise: Difference
@@ -118,6 +131,8 @@ class HeatPumpParameters(RefrigerantParameters, frozen=True, kw_only=True):
     frost_time: Time
     melting_time: Time
     low_share: Share = 1.0
+    heating_passage: Share = 1.0
+    cooling_passage: Share = 1.0
 
 
 class HeatPumpCircuit(RefrigerantCircuit):
@@ -179,9 +194,16 @@ class HeatPumpCircuit(RefrigerantCircuit):
         return self._metal.at(ms) - self._frost.at(ms)
 
     def pumped(self) -> float:
-        """By the stage."""
+        """By the stage, less what slips past the valve or is not let through."""
         low = self._stages and not any(stage.armature.value for stage, _ in self._stages)
-        return self.p.low_share if low else 1.0
+        return (self.p.low_share if low else 1.0) * self._passage() * (1 - self._valve.p.leak)
+
+    def _passage(self) -> float:
+        return self.p.cooling_passage if self._valve.cools.value else self.p.heating_passage
+
+    def starved(self) -> float:
+        """By what the metering of this direction holds back."""
+        return (1 - self._passage()) * STARVED_SPLIT
 
     def _changed(self, cause: object = None) -> None:
         turning = self._compressor.turning.value
@@ -198,7 +220,8 @@ class HeatPumpCircuit(RefrigerantCircuit):
 
     def _heat(self) -> None:
         p, air = self.p, self.bench.air
-        self.side("low").heads_for(saturation(air.outdoor - p.outdoor_split) * p.charge, p.low_side_time)
+        evaporating = air.outdoor - p.outdoor_split - self.starved()
+        self.side("low").heads_for(saturation(evaporating) * p.charge, p.low_side_time)
         self._hold_apart(saturation(air.room + p.heating_condensing_split) * p.charge, air.outdoor - p.outdoor_split)
         self._load_compressor()
         rise = p.heating_rise + p.heating_slope * (air.outdoor - _RATED_HEATING)
@@ -206,7 +229,9 @@ class HeatPumpCircuit(RefrigerantCircuit):
 
     def _hold_apart(self, high: float, evaporating: float) -> None:
         low = saturation(evaporating) * self.p.charge
-        self.side("high").heads_for(max(high, low + self.p.least_lift), self.p.high_side_time)
+        apart = max(high - low, self.p.least_lift)
+        slips = self._valve.p.leak * apart
+        self.side("high").heads_for(max(high, low + self.p.least_lift) - slips, self.p.high_side_time)
 
     def _outdoor_coil(self, turning: bool) -> None:
         p, outdoor, now = self.p, self.bench.air.outdoor, self.now

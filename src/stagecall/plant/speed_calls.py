@@ -20,7 +20,7 @@ class ConstantAirflowParameters(Parameters, frozen=True, kw_only=True):
     ``passage`` is the share of the air that the system lets through at one speed. The motor turns faster against it and
     keeps its airflow down to ``keeps_airflow_to``; its current rises by ``strain`` of the running amps for all of the
     passage lost. A call that goes is heard ``input_off_delay`` later, longer than the gap between two of them.
-    ``input_part``: whether the motor's own electronics hear the calls.
+    ``input_part``: whether the motor's own electronics hear the calls; ``lost_tap``: one that its plug does not bring.
     """
 
     running_amps: Amps
@@ -42,6 +42,7 @@ class ConstantAirflowParameters(Parameters, frozen=True, kw_only=True):
     passage: Share = 1.0
     motor: Literal["sound", "dead"] = "sound"
     input_part: Literal["sound", "deaf"] = "sound"
+    lost_tap: Literal["none", "heat", "high_heat", "cool", "high_cool", "fan"] = "none"
 
 
 class ConstantAirflowBlower(Part):
@@ -93,7 +94,8 @@ class ConstantAirflowBlower(Part):
             "high_cool": self.p.high_cool_airflow,
             "fan": self.p.fan_airflow,
         }
-        return max((flows[tap] for tap, follower in self._called.items() if follower.value), default=0.0)
+        heard = [tap for tap, follower in self._called.items() if follower.value and tap != self.p.lost_tap]
+        return max((flows[tap] for tap in heard), default=0.0)
 
     def _changed(self, _: object = None) -> None:
         turning = self.wanted() > 0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, ClassVar, Literal
 
-from stagecall.circuit import Element, Wire
+from stagecall.circuit import Contact, Element, Wire
 from stagecall.plant.electric import Probe
 from stagecall.plant.fan_control import Demand, FanBoard, FanParameters
 from stagecall.plant.line import Load, SensingFeeder
@@ -101,7 +101,7 @@ class HeatSequencerParameters(Parameters, frozen=True, kw_only=True):
 
     Its first contact makes ``make_time`` after the heater has at least ``works_from``, each further one ``make_step``
     later. They break in reverse: the last ``break_time`` after the heater has lost its voltage, each other one
-    ``break_step`` later. ``stages``: how many contacts it has.
+    ``break_step`` later. ``stages``: how many contacts it has. An open ``heater`` has its volts and bends nothing.
     """
 
     heater_ohms: Ohms
@@ -111,6 +111,7 @@ class HeatSequencerParameters(Parameters, frozen=True, kw_only=True):
     break_time: Time
     break_step: Time
     stages: Count
+    heater: Literal["sound", "open"] = "sound"
 
 
 class HeatSequencer(Driver):
@@ -125,7 +126,8 @@ class HeatSequencer(Driver):
     @classmethod
     def elements(cls, name: str, p: Any) -> Iterable[Element]:
         """The heater."""
-        yield Wire(name, f"{name}.coil_1", f"{name}.coil_2", p.heater_ohms)
+        a, b = f"{name}.coil_1", f"{name}.coil_2"
+        yield Contact(name, a, b) if p.heater == "open" else Wire(name, a, b, p.heater_ohms)
 
     @classmethod
     def probes(cls, name: str) -> dict[str, Probe]:
@@ -140,7 +142,8 @@ class HeatSequencer(Driver):
             make = p.make_time + place * p.make_step
             breaks = p.break_time + (len(stages) - 1 - place) * p.break_step
             follower = Follower(self.env, volts, p.works_from, p.works_from, make, breaks)
-            follower.listen(self.outputs[stage].set)
+            if p.heater == "sound":
+                follower.listen(self.outputs[stage].set)
 
 
 class StripBoardParameters(FanParameters, frozen=True, kw_only=True):

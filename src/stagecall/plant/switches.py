@@ -70,6 +70,13 @@ class SafetySwitch(Part):
         self.bench.electric.turn(self.name, closed)
 
 
+class ActedSwitch(SafetySwitch):
+    """A switch that is opened as in use (by water, smoke or a door), so that one that sticks stays as it is."""
+
+    def _asked(self) -> bool:
+        return {"free": self._wants and not self._lifted, "stuck_closed": True, "stuck_open": False}[self.p.contact]
+
+
 class SensingSwitch(SafetySwitch):
     """A switch that moves by itself, at a moment that what it senses can foretell."""
 
