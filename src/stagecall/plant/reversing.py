@@ -235,16 +235,19 @@ class HeatPumpCircuit(RefrigerantCircuit):
 
     def _outdoor_coil(self, turning: bool) -> None:
         p, outdoor, now = self.p, self.bench.air.outdoor, self.now
+        past_the_valve = 1 - self._valve.p.leak
         if not turning:
             self._metal.heads_for(outdoor, p.outdoor_coil_time, now)
             self._frost.heads_for(self.frost() if outdoor <= 0 else 0.0, p.frost_time, now)
         elif not self._valve.cools.value:
-            self._metal.heads_for(outdoor - p.outdoor_split, p.outdoor_coil_time, now)
+            self._metal.heads_for(outdoor - p.outdoor_split * past_the_valve, p.outdoor_coil_time, now)
             self._frost.heads_for(p.frost_full if outdoor <= p.frost_below else 0.0, p.frost_time, now)
         else:
             still = not self._fan.turning.value
             split = p.condensing_split_still if still else p.condensing_split
-            self._metal.heads_for(outdoor + split, p.defrost_warming_time if still else p.outdoor_coil_time, now)
+            self._metal.heads_for(
+                outdoor + split * past_the_valve, p.defrost_warming_time if still else p.outdoor_coil_time, now
+            )
             self._frost.heads_for(0.0, p.melting_time, now)
 
 
