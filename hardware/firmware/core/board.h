@@ -16,7 +16,7 @@ enum { SC_WIRE_VERSION = 1 };   /* of the protocol; changes only where an old ho
 /* No valid line for so long opens everything: 1.0 s less a relay's release, a turn and the clock's tolerance. */
 #define SC_SILENT_US 950000ul
 
-enum { SC_LOOK_US = 2000 }; /* how often inputs, wires and silence are looked at */
+enum { SC_LOOK_US = 3000 }; /* how often inputs, wires and silence are looked at */
 
 enum sc_cause { SC_POWER, SC_EXTERNAL, SC_BROWNOUT, SC_WATCHDOG }; /* of the last reset */
 
@@ -92,7 +92,7 @@ struct sc_board {
 
 void sc_begin(struct sc_board *board, const struct sc_port *port);
 
-/* One turn of the loop: at least every 2 ms, and when a byte has come. */
+/* One turn of the loop: at least every 4 ms, and when a line has come. */
 void sc_turn(struct sc_board *board);
 
 /* Inside the core: carries out board->command and writes its reply. */

@@ -180,7 +180,7 @@ static void set_readback(struct sc_board *board, struct sc_parse *parse) {
         parse->error = SC_ILLEGAL;
     sc_no_more(parse);
     if (parse->error != SC_NO_ERROR) return;
-    relays->readback[relay - 1] = input;
+    sc_relays_read_back(relays, relay - 1, input);
     if (stops) relays->readback_stops |= (uint16_t)(1u << (relay - 1));
     else relays->readback_stops &= (uint16_t)~(1u << (relay - 1));
 }

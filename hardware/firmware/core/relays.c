@@ -30,6 +30,7 @@ void sc_relays_reset(struct sc_relays *relays, uint32_t now_ms) {
     memset(relays->exclusive, 0, sizeof relays->exclusive);
     memset(relays->readback, 0, sizeof relays->readback);
     relays->readback_stops = relays->disagrees = relays->disagreed = 0;
+    relays->watched = relays->wires = relays->seen = 0;
 }
 
 uint32_t sc_relays_rest(const struct sc_relays *relays, uint8_t relay, uint32_t now_ms) {
@@ -58,14 +59,27 @@ void sc_relays_stop(struct sc_relays *relays, enum sc_stop stop, uint32_t now_ms
     if (relays->stop == SC_STOP_NONE) relays->stop = stop;
 }
 
+static void look_at_wires(struct sc_relays *relays, uint16_t live) {
+    relays->seen = live;
+    relays->wires = 0;
+    for (uint8_t i = 0; i < relays->count; i++)
+        if (relays->readback[i] && (live >> (relays->readback[i] - 1) & 1)) relays->wires |= (uint16_t)(1u << i);
+}
+
+void sc_relays_read_back(struct sc_relays *relays, uint8_t relay, uint8_t input) {
+    relays->readback[relay] = input;
+    relays->watched |= (uint16_t)(1u << relay);
+    look_at_wires(relays, relays->seen);
+}
+
 void sc_relays_compare(struct sc_relays *relays, uint16_t live, uint32_t now_us) {
-    uint16_t expected = conducting(relays->closed, relays->master);
+    uint16_t differ;
     uint16_t bit = 1; /* moved along: a shift by a variable is slow on the small machine */
+    if (live != relays->seen) look_at_wires(relays, live);
+    differ = (relays->wires ^ conducting(relays->closed, relays->master)) & relays->watched;
+    if (!differ && !relays->disagrees) return;
     for (uint8_t i = 0; i < relays->count; i++, bit = (uint16_t)(bit << 1)) {
-        bool is_live;
-        if (relays->readback[i] == 0) continue;
-        is_live = live >> (relays->readback[i] - 1) & 1;
-        if (is_live == ((expected & bit) != 0)) {
+        if (!(differ & bit)) {
             relays->disagrees &= (uint16_t)~bit;
             relays->disagreed &= (uint16_t)~bit;
         } else if (!(relays->disagrees & bit)) {
@@ -73,7 +87,7 @@ void sc_relays_compare(struct sc_relays *relays, uint16_t live, uint32_t now_us)
             relays->apart[i] = now_us;
         } else if (!(relays->disagreed & bit) && now_us - relays->apart[i] >= SC_READBACK_US) {
             relays->disagreed |= bit;
-            relays->apart_for_long(relays->board, i, is_live);
+            relays->apart_for_long(relays->board, i, (relays->wires & bit) != 0);
         }
     }
 }

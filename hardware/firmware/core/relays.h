@@ -29,7 +29,10 @@ struct sc_relays {
     uint32_t minimum[SC_CHANNELS];      /* ms a compressor call stays open; bound 3600000; 0: no compressor call */
     uint32_t opened[SC_CHANNELS];       /* ms: when the relay last stopped conducting (start of the board at first) */
     uint16_t exclusive[SC_CHANNELS];    /* relays that may not be closed together with this one; 0: none */
-    uint8_t readback[SC_CHANNELS];      /* input on the relay's call wire, from 1; 0: none */
+    uint8_t readback[SC_CHANNELS];      /* input on the relay's call wire, from 1; 0: none; set by sc_relays_read_back */
+    uint16_t watched;                   /* bit n set: relay n + 1 has such an input ... */
+    uint16_t wires;                     /* ... and it was live when the inputs were ... */
+    uint16_t seen;                      /* ... as here */
     uint16_t readback_stops;            /* bit n set: a live wire with relay n + 1 open stops everything */
     uint16_t disagrees;                 /* bit n set: relay and wire have been apart since ... */
     uint16_t disagreed;                 /* bit n set: ... long enough that it was reported */
@@ -52,6 +55,9 @@ void sc_relays_stop(struct sc_relays *relays, enum sc_stop stop, uint32_t now_ms
 
 /* ms until the minimum open time of the relay has passed, 0 where it may close; relay from 0. */
 uint32_t sc_relays_rest(const struct sc_relays *relays, uint8_t relay, uint32_t now_ms);
+
+/* *input*, from 1, is on the call wire of *relay*, from 0. */
+void sc_relays_read_back(struct sc_relays *relays, uint8_t relay, uint8_t input);
 
 /* Compares the call wires with the relays. */
 void sc_relays_compare(struct sc_relays *relays, uint16_t live, uint32_t now_us);

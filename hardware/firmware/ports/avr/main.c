@@ -92,11 +92,11 @@ static uint16_t millivolts(void *context, uint8_t analog) {
 static volatile bool ticked;
 ISR(TIMER0_COMPA_vect) { ticked = true; }
 
-/* Every 2 ms. */
+/* Every 4 ms. */
 static void tick_begin(void) {
     TCCR0A = _BV(WGM01);
     TCCR0B = _BV(CS02);
-    OCR0A = F_CPU / 256 / 500 - 1;
+    OCR0A = F_CPU / 256 / 250 - 1;
     TIMSK0 = _BV(OCIE0A);
 }
 
@@ -109,10 +109,10 @@ static void feed(const struct sc_board *board) {
     wdt_reset();
 }
 
-/* Until there is something to do; a few edges wait for the tick. */
+/* Until there is something to do; a few edges, or bytes without a line's end, wait for the tick. */
 static void rest(void) {
     cli();
-    while (!ticked && !uart_waiting() && !stamps_pressing()) {
+    while (!ticked && !uart_pressing() && !stamps_pressing()) {
         sleep_enable();
         sei();
         sleep_cpu();

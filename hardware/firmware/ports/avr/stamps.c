@@ -13,7 +13,7 @@ ISR(TIMER1_OVF_vect) { wraps++; }
 
 struct stamp {
     uint16_t half_us;
-    uint8_t wrap;  /* low byte of the count of wraps: stamps are read within 8 s */
+    uint8_t wrap;  /* low byte of the count of wraps: stamps are read within 4 s */
     uint8_t group;
     uint8_t pins;
 };
@@ -102,12 +102,24 @@ static void read_clock(uint16_t *half_us, uint32_t *count) {
     }
 }
 
+/* count * 32768 + half_us / 2, modulo 2^32; moves of whole bytes, since shifts are slow on this machine. */
+static uint32_t us(uint32_t count, uint16_t half_us) {
+    uint32_t low = (count << 16 | half_us) >> 1;
+    return count & 0x10000u ? low | 0x80000000u : low;
+}
+
 uint64_t stamps_now(void *context) {
+    union {
+        uint32_t half[2];
+        uint64_t whole;
+    } now;
     uint16_t half_us;
     uint32_t count;
     (void)context;
     read_clock(&half_us, &count);
-    return ((uint64_t)count << 15) + (half_us >> 1);
+    now.half[0] = us(count, half_us);
+    now.half[1] = (count >> 16) >> 1;
+    return now.whole;
 }
 
 bool stamps_pressing(void) { return lost || (uint8_t)((head - tail) & (STAMPS - 1)) >= STAMPS / 2; }
@@ -131,8 +143,8 @@ enum sc_sampled stamps_sample(void *context, uint16_t *pins, uint32_t *at) {
         }
     } else if (head != tail) {
         const struct stamp *stamp = &stamps[tail];
-        read_clock(&half_us, &count);
-        count -= (uint8_t)((uint8_t)count - stamp->wrap);
+        ATOMIC_BLOCK(ATOMIC_RESTORESTATE) count = wraps;
+        count += (uint32_t)(int32_t)(int8_t)(stamp->wrap - (uint8_t)count);
         half_us = stamp->half_us;
         seen[stamp->group] = stamp->pins;
         tail = (uint8_t)((tail + 1) & (STAMPS - 1));
@@ -140,6 +152,6 @@ enum sc_sampled stamps_sample(void *context, uint16_t *pins, uint32_t *at) {
         return SC_NO_SAMPLE;
     }
     *pins = conducting();
-    *at = (count << 15) + (half_us >> 1);
+    *at = us(count, half_us);
     return SC_SAMPLE;
 }

@@ -16,6 +16,7 @@
 
 enum { RECEIVED = 128, SENDING = 64 }; /* powers of two; RECEIVED over the longest line */
 static volatile uint8_t received[RECEIVED], received_head, received_tail;
+static volatile bool pressing;
 static volatile uint8_t sending[SENDING], sending_head, sending_tail;
 
 ISR(RECEIVED_VECTOR) {
@@ -25,6 +26,7 @@ ISR(RECEIVED_VECTOR) {
     received[received_head] = damaged ? 0 : byte;
     if (next == received_tail) received[received_head] = 0; /* full: the line loses its end, and is refused */
     else received_head = next;
+    if (byte == '\n' || (uint8_t)((next - received_tail) & (RECEIVED - 1)) >= RECEIVED / 2) pressing = true;
 }
 
 ISR(EMPTY_VECTOR) {
@@ -43,11 +45,14 @@ void uart_begin(void) {
     UCSR0B = _BV(RXEN0) | _BV(TXEN0) | _BV(RXCIE0);
 }
 
-bool uart_waiting(void) { return received_head != received_tail; }
+bool uart_pressing(void) { return pressing; }
 
 bool uart_receive(void *context, uint8_t *byte) {
     (void)context;
-    if (received_head == received_tail) return false;
+    if (received_head == received_tail) {
+        pressing = false;
+        if (received_head == received_tail) return false; /* none has come in between */
+    }
     *byte = received[received_tail];
     received_tail = (uint8_t)((received_tail + 1) & (RECEIVED - 1));
     return true;

@@ -7,6 +7,6 @@
 void uart_begin(void);
 bool uart_receive(void *context, uint8_t *byte);
 uint8_t uart_send(void *context, const char *bytes, uint8_t count);
-bool uart_waiting(void);
+bool uart_pressing(void); /* a line's end has come, or much without one */
 
 #endif
