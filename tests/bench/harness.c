@@ -20,7 +20,7 @@
 #include <sim_elf.h>
 #include <sim_io.h>
 
-enum { INPUTS = 16, OUTPUTS = 24 };
+enum { INPUTS = 16, OUTPUTS = 24, MOVES_TOGETHER = 4800 /* cycles in which all outputs of one command move */ };
 enum { TCCR0B_ADDRESS = 0x45, TCCR1B_ADDRESS = 0x81, MCUSR_ADDRESS = 0x54, PCIFR_ADDRESS = 0x3B, PCICR_ADDRESS = 0x68, PCMSK2_ADDRESS = 0x6D };
 static const uint64_t NEVER = UINT64_MAX;
 
@@ -63,6 +63,7 @@ struct bench {
     uint8_t *wire; /* bytes on their way to the board */
     uint32_t wire_count, wire_sent, wire_room;
     uint64_t wire_next, wire_last, byte_cycles, epoch;
+    uint64_t news; /* when an output has moved or a line from the board is complete; bench_step ends there */
     bool was_reset, log_pins, damage;
     uint32_t resets;
     void (*core_reset)(avr_t *avr);
@@ -218,10 +219,15 @@ uint64_t bench_wire_done(const struct bench *bench) {
     return left ? bench->wire_next + (left - 1) * bench->byte_cycles : bench->wire_last;
 }
 
+static void news_at(struct bench *bench, uint64_t cycle) {
+    if (cycle < bench->news) bench->news = cycle;
+}
+
 static void byte_from_board(avr_irq_t *irq, uint32_t value, void *param) {
     struct bench *bench = param;
     (void)irq;
     keep(&bench->received, bench->avr->cycle + bench->byte_cycles, 0, (uint8_t)value);
+    if (value == '\n') news_at(bench, bench->avr->cycle + bench->byte_cycles);
 }
 
 /* ---- outputs ---- */
@@ -232,6 +238,7 @@ static void output_moved(avr_irq_t *irq, uint32_t value, void *param) {
     if (output->level == (value & 1)) return;
     output->level = value & 1;
     keep(&output->bench->outputs_log, output->bench->avr->cycle, output->which, output->level);
+    news_at(output->bench, output->bench->avr->cycle + MOVES_TOGETHER);
 }
 
 void bench_output(struct bench *bench, uint8_t which, char port, uint8_t bit) {
@@ -271,6 +278,7 @@ static void on_reset(avr_t *avr) {
         if (!bench->output[i].level) continue;
         bench->output[i].level = 0;
         keep(&bench->outputs_log, avr->cycle, i, 0);
+        news_at(bench, avr->cycle);
     }
     if (bench->core_reset) bench->core_reset(avr);
 }
@@ -308,6 +316,7 @@ struct bench *bench_new(const char *elf, const char *part, uint32_t baud) {
     bench->core_reset = bench->avr->reset;
     bench->avr->reset = on_reset;
     bench->byte_cycles = 11 * 16000000ull / baud;
+    bench->news = NEVER;
     avr_irq_register_notify(avr_io_getirq(bench->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), byte_from_board,
                             bench);
     avr_irq_register_notify(avr_iomem_getirq(bench->avr, TCCR1B_ADDRESS, "timer", 1), timer_started, bench);
@@ -325,14 +334,26 @@ void bench_reset(struct bench *bench, uint8_t flags) {
     after_reset(bench);
 }
 
+static bool turn(struct bench *bench) {
+    int state = avr_run(bench->avr);
+    if (bench->was_reset) after_reset(bench);
+    return state != cpu_Done && state != cpu_Crashed;
+}
+
 /* Runs to the given cycle or a few beyond. False where the processor has stopped for good. */
 bool bench_run(struct bench *bench, uint64_t until) {
     start_inputs(bench);
-    while (bench->avr->cycle < until) {
-        int state = avr_run(bench->avr);
-        if (bench->was_reset) after_reset(bench);
-        if (state == cpu_Done || state == cpu_Crashed) return false;
-    }
+    while (bench->avr->cycle < until)
+        if (!turn(bench)) return false;
+    return true;
+}
+
+/* The same, but ends earlier where an output has moved or a line from the board is complete. */
+bool bench_step(struct bench *bench, uint64_t until) {
+    start_inputs(bench);
+    while (bench->avr->cycle < until && bench->avr->cycle < bench->news)
+        if (!turn(bench)) return false;
+    if (bench->avr->cycle >= bench->news) bench->news = NEVER;
     return true;
 }
 

@@ -37,6 +37,7 @@ def load(path: Path) -> c.CDLL:
         "wire_done": (u64, (pointer,)),
         "reset": (None, (pointer, u8)),
         "run": (c.c_bool, (pointer, u64)),
+        "step": (c.c_bool, (pointer, u64)),
         "cycle": (u64, (pointer,)),
         "epoch": (u64, (pointer,)),
         "resets": (u32, (pointer,)),
@@ -132,6 +133,12 @@ class Bench:
             else:
                 self.lines.append(Line(when, frame))
             self._pending = b""
+
+    def step(self, cycle: int) -> tuple[list[tuple[int, int, bool]], bytes]:
+        """Run to *cycle*, or until an output has moved or a line is complete; the moves, and the board's bytes."""
+        assert self._lib.bench_step(self._b, cycle), "the processor stopped for good"
+        moves = [(when, which, bool(level)) for when, which, level in self._list(1)]
+        return moves, bytes(byte for _, _, byte in self._list(0))
 
     def _list(self, which: int) -> Iterator[tuple[int, int, int]]:
         rows = c.POINTER(_Change)()

@@ -1,0 +1,161 @@
+"""Whole runs on the simulated board with a modelled mockup on it, beside runs of the same kit on the model."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from unittest.mock import patch
+
+import msgspec
+from mockup import LockstepLink, Mockup, held_closed, hold
+from simulated_board import LARGE, Bench, load
+
+from stagecall.judge import Judge
+from stagecall.model import plan
+from stagecall.model.event import Header, VerdictLine
+from stagecall.model.system import Energy, System
+from stagecall.plant import Plant, blueprint, build
+from stagecall.record import Log, read
+from stagecall.rigs import board_rig
+from stagecall.rigs.board import open_board
+from stagecall.rigs.board_rig import SETTLING_US, BoardRig
+from stagecall.rigs.channels import channels
+from stagecall.rigs.clock import HandClock
+from stagecall.rigs.contract import Move, Rig
+from stagecall.rigs.guard import Guarded
+from stagecall.rigs.registry import RigSpec, premises
+from stagecall.rigs.simulated import SimulatedRig, see
+from stagecall.run.ledger import Ledger
+from stagecall.run.loop import Silent, turn
+from stagecall.run.session import Session
+from whole.harness import LIBRARY, START, Performed, made_ready
+
+MEASURED = (plan.Turns, plan.Order, plan.Times, plan.Reads)
+"""Forms whose observed interval is of the equipment; the others observe how long was watched."""
+HEARTBEAT_MS = 400
+"""As seldom as is safe: a poll keeps the simulated processor as busy as a seventh of a second of waiting."""
+DEAD_MS = 1_000
+"""How long the twin's mockup is dead at the start: no control rides that through."""
+UP_MS = 10_000
+"""How long a mockup stands powered before a run begins: its controls are up by then."""
+POWERED_MS = UP_MS + SETTLING_US // 1000
+
+
+def attended(rig: BoardRig, plant: Plant) -> BoardRig:
+    """A rig with a person beside the mockup.
+
+    Lets it come up, sees to the weather that is needed, and resets what has locked out.
+    """
+    by_relays, made_ready_by_board = rig._move, rig._make_ready
+
+    def move(asked: Move) -> None:
+        if asked.surroundings:
+            plant.surroundings(asked.surroundings)
+        by_relays(asked)
+
+    def make_ready() -> str:
+        stopped = made_ready_by_board()
+        for _ in range(0, UP_MS, HEARTBEAT_MS):
+            rig._exchange.listen(HEARTBEAT_MS * 1000)
+            rig._exchange.done("STAT?")
+        return stopped
+
+    rig._move, rig._make_ready, rig.clear = move, make_ready, plant.clear
+    return rig
+
+
+class BenchRun(msgspec.Struct):
+    """What a run on the bench left behind."""
+
+    performed: Performed
+    us: int
+    """Of virtual time."""
+
+
+def on_the_bench(
+    harness: Path,
+    firmware: Path,
+    system: str,
+    kit: str,
+    *sequences: str,
+    seed: int = 0,
+    half_waves: bool = True,
+    heartbeat_ms: int = HEARTBEAT_MS,
+) -> BenchRun:
+    """Run *sequences* through the *firmware* (the folder it was built in) on a modelled mockup of *system*."""
+    installed, with_board = mockup_of(system), LIBRARY.load("kit", kit).document
+    prepared = made_ready(system, kit, sequences)
+    challenges = any(step.challenge for sequence in prepared.sequences for step in sequence.steps)
+    profiles = LIBRARY.profiles(installed)
+    spec = RigSpec(system=installed, profiles=profiles, kit=with_board, challenges=challenges)
+    bench = Bench(load(harness), firmware, LARGE)
+    with patch.object(board_rig, "HEARTBEAT_US", heartbeat_ms * 1000), closing(bench):
+        bench.run(20)
+        mockup = Mockup(bench, build(blueprint(installed, profiles), seed=seed), with_board, seed=seed)
+        mockup.half_waves = half_waves
+        wanted = channels(with_board, installed.control.valve)
+        rig = open_board(LockstepLink(mockup), wanted, spec, runs_ahead=True)
+        performed = _performed(attended(rig, mockup.plant), spec, sequences, seed)
+        return BenchRun(performed, mockup.us)
+
+
+def on_the_model(system: str, kit: str, *sequences: str, seed: int = 0) -> Performed:
+    """The same kit's simulated twin; it begins as a bench does, dead, and then its 24 V and its switches close."""
+    installed, with_board = mockup_of(system), LIBRARY.load("kit", kit).document
+    profiles = LIBRARY.profiles(installed)
+    plant = build(blueprint(installed, profiles), seed=seed)
+    plant._env._now = -DEAD_MS - POWERED_MS
+    for closed, until in ((False, -POWERED_MS), (True, 0)):
+        for name in held_closed(with_board, plant):
+            hold(plant, name, closed=closed)
+        plant.advance(until)
+    twin = SimulatedRig(plant, see(with_board, plant.points()), seed)
+    return _performed(twin, RigSpec(system=installed, profiles=profiles, kit=with_board), sequences, seed)
+
+
+def _performed(rig: Rig, spec: RigSpec, sequences: tuple[str, ...], seed: int) -> Performed:
+    prepared = made_ready(spec.system.system, spec.kit.kit, sequences)
+    header = Header(
+        tool="0", run="bench", start=START.isoformat(), tested_on=rig.tested_on, rig=rig.name,
+        system=spec.system.system, kit=spec.kit.kit, source=rig.bounds, seed=seed,
+    )  # fmt: skip
+    log = Log.in_memory(header)
+    session = Session(prepared, Ledger(log, Judge(), header))
+    turn(session, Guarded(rig, premises(spec, on_model=rig.tested_on == "model")), Silent(), clock=HandClock(START))
+    return Performed(list(read(log.contents()).lines), log.contents())
+
+
+def runnable(system: str, kit: str) -> tuple[str, ...]:
+    """The sequences that this kit's board can carry out on a mockup of *system*."""
+    return tuple(p.name for p in made_ready(system, kit, ()).sequences if not (p.not_applicable or p.deferred))
+
+
+def mockup_of(system: str) -> System:
+    """The same installation with nothing live on it: relays may lie in its switches and its 24 V."""
+    installed: System = LIBRARY.load("system", system).document
+    return msgspec.structs.replace(installed, energy=Energy(fuel="none", compressor="none", elements="none"))
+
+
+def differences(system: str, kit: str, sequences: tuple[str, ...], model: Performed, bench: Performed) -> Iterator[str]:
+    """Every verdict that differs, and every observed interval that does not overlap."""
+    ready = made_ready(system, kit, sequences)
+    forms = {form.id: form for sequence in ready.sequences for step in sequence.steps for form in step.expect}
+    expected, found = ({(v.of, v.id): v for v in run.verdicts()} for run in (model, bench))
+    for key in expected.keys() | found.keys():
+        a, b = expected.get(key), found.get(key)
+        if a is None or b is None or (a.verdict, a.reason) != (b.verdict, b.reason):
+            yield f"{'/'.join(key)}: {_said(a)} on the model, {_said(b)} on the bench"
+        elif isinstance(forms.get(key[1]), MEASURED) and not _overlap(a, b):
+            yield f"{'/'.join(key)}: {a.observed} on the model, {b.observed} on the bench"
+
+
+def _said(line: VerdictLine | None) -> str:
+    return "nothing" if line is None else f"{line.verdict} {line.reason or ''} {line.detail} {line.observed or ''}"
+
+
+def _overlap(a: VerdictLine, b: VerdictLine) -> bool:
+    if a.observed is None or b.observed is None:
+        return a.observed == b.observed
+    ends = (a.observed, b.observed)
+    return max(e.low or 0 for e in ends) <= min(e.high if e.high is not None else float("inf") for e in ends)
