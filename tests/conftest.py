@@ -1,6 +1,7 @@
 """What holds for every test."""
 
 import os
+import tempfile
 
 from hypothesis import HealthCheck, settings
 
@@ -9,3 +10,6 @@ settings.register_profile("untimed", deadline=None, suppress_health_check=[Healt
 # A verdict on a change must not hang on luck: there the examples are the same each time.
 settings.register_profile("same-each-time", parent=settings.get_profile("untimed"), derandomize=True, database=None)
 settings.load_profile("same-each-time" if os.environ.get("CI") else "untimed")
+
+# What outlives a run is kept apart from that of whoever runs the tests.
+os.environ["STAGECALL_STATE"] = tempfile.mkdtemp(prefix="stagecall-")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import serial
@@ -16,6 +17,7 @@ from stagecall.rigs.clock import Clock
 from stagecall.rigs.contract import Rig
 from stagecall.rigs.exchange import Exchange
 from stagecall.rigs.greeting import Identity, greet
+from stagecall.rigs.keeping import Held
 from stagecall.rigs.link import Link
 
 if TYPE_CHECKING:
@@ -33,9 +35,11 @@ class SerialLink:
     def __init__(self, port: str, clock: Clock) -> None:
         self.name = port
         self._clock = clock
+        self._held = Held("port", str(Path(port).resolve()))  # first: opening resets many boards
         try:
             self._port = serial.Serial(port, BAUD, timeout=LOOK_S, write_timeout=WRITE_S, exclusive=True)
         except (serial.SerialException, ValueError, OSError) as error:
+            self._held.let_go()
             raise UsageError(_cannot_open(port, error)) from error
 
     def now_us(self) -> int:
@@ -63,6 +67,7 @@ class SerialLink:
     def close(self) -> None:
         """Let go of the port."""
         self._port.close()
+        self._held.let_go()
 
     def _gone(self) -> str:
         return f"the port {self.name} is gone: the board was unplugged, or its adapter has failed"

@@ -49,6 +49,7 @@ class BoardRig(Rig):
     ) -> None:
         super().__init__()
         self.identity = identity
+        self.kept_as = exchange.link.name if identity.serial == "0" else f"board-{identity.serial}"
         self.tested_on, self.bounds, self.runs_ahead = spec.tested_on, channels.bounds, runs_ahead
         self._exchange, self._channels, self._minimum_open = exchange, channels, spec.minimum_open
         self._challenged = spec.challenges

@@ -144,6 +144,9 @@ class Rig(Source):
     hands: bool = False
     """True where a person makes every call, and no relay does."""
 
+    kept_as: str = ""
+    """Under which name the compressor's starts are kept from run to run; empty where nothing real starts."""
+
     @abstractmethod
     def _move(self, move: Move) -> None:
         """Carry the move out; the edges it causes come with the next poll."""

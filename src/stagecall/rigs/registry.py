@@ -18,6 +18,7 @@ from stagecall.points import nearest
 from stagecall.rigs.clock import Clock, SystemClock
 from stagecall.rigs.contract import Rig
 from stagecall.rigs.guard import MINIMUM_OFF, Guarded, Premises
+from stagecall.rigs.history import History
 
 RIGS: dict[str, str] = {
     "simulated": "stagecall.rigs.simulated",
@@ -96,7 +97,13 @@ class Stand:
             UsageError: a fault does not fit this system.
         """
         rig = self._open(seed, faults, drawn=drawn)
-        return Guarded(rig, premises(self._spec, on_model=rig.tested_on == "model"))
+        spec = self._spec
+        try:
+            history = History(rig.kept_as, spec.system.system, spec.clock) if rig.kept_as else None
+        except BaseException:
+            rig.close()
+            raise
+        return Guarded(rig, premises(spec, on_model=rig.tested_on == "model"), history)
 
 
 def unknown_rig(name: str) -> UsageError:

@@ -28,8 +28,13 @@ class CompressorHistory:
         self._calls: set[str] = set()
         self._running: set[str] = set()
 
-    def hear(self, event: Event) -> None:
-        """Take note of what a source reported."""
+    def hear(self, event: Event) -> bool:
+        """Take note of what a source reported; True where that was a start."""
+        before = self._started_at
+        self._note(event)
+        return self._started_at is not None and self._started_at != before
+
+    def _note(self, event: Event) -> None:
         match event:
             case Call(terminal=terminal) if terminal in COMPRESSOR_CALLS:
                 if event.state == "on":
@@ -48,7 +53,7 @@ class CompressorHistory:
                     if not self._running:
                         self._start(event.t)
                     self._running.add(point)
-            case Power(state="off"):
+            case Power(state="off") | Edge(point="wire_R", state="off"):
                 self._stop(event.t)
             case Snapshot():
                 self._calls = set(event.calls) & COMPRESSOR_CALLS

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Protocol
+
 from stagecall.errors import CallRefusedError
 from stagecall.model.event import Snapshot
 from stagecall.model.sequence import Condition
@@ -14,11 +17,25 @@ from stagecall.rigs.guard.premises import Premises
 from stagecall.rigs.guard.rules import RULES, VALVE_CALLS, Situation
 
 
+class Past(Protocol):
+    """The compressor's starts in earlier runs, kept for later ones."""
+
+    @property
+    def starts(self) -> Sequence[int]:
+        """ms before this run began, 0 or less."""
+
+    def started(self, ago: int) -> None:
+        """It started, so many ms ago."""
+
+    def let_go(self) -> None:
+        """Nothing more will be kept."""
+
+
 class Guarded:
     """A rig with the guard in front. Everything that moves goes through :meth:`move`."""
 
-    def __init__(self, rig: Rig, premises: Premises) -> None:
-        self._rig = rig
+    def __init__(self, rig: Rig, premises: Premises, past: Past | None = None) -> None:
+        self._rig, self._past = rig, past
         self.premises = premises
         self.name, self.tested_on, self.bounds = rig.name, rig.tested_on, rig.bounds
         self.runs_ahead, self.patience, self.hands = rig.runs_ahead, rig.patience, rig.hands
@@ -28,6 +45,7 @@ class Guarded:
         self._opened: set[str] = set()
         seen = any(is_compressor(point) for point in rig.bounds.points)
         self.compressor = CompressorHistory(premises.minimum_off, rig.now, seen=seen)
+        self.compressor.starts.extend(past.starts if past is not None else ())
 
     @property
     def now(self) -> int:
@@ -38,7 +56,9 @@ class Guarded:
         """As the rig's own; the guard listens."""
         batch = self._rig.poll(until)
         for event in batch.events:
-            self.compressor.hear(event)
+            started = self.compressor.hear(event)
+            if started and self._past is not None:
+                self._past.started(max(0, self.now - event.t))
         return batch
 
     def snapshot(self) -> Snapshot:
@@ -74,6 +94,8 @@ class Guarded:
     def close(self) -> None:
         """As the rig's own."""
         self._rig.close()
+        if self._past is not None:
+            self._past.let_go()
 
     def clearance(self, move: Move, challenge: Challenge | None = None) -> Clearance:
         """What stands against this move now."""
