@@ -101,6 +101,29 @@ def test_a_line_cut_after_each_byte_leaves_nothing_on_and_a_whole_log(
         cut(core_from(0), short, left)
 
 
+def test_broken_off_at_any_line_every_call_is_seen_to_go(core_from: Callable[[int], Core], short: Prepared) -> None:
+    whole = perform(mockup(core_from(0)).rig, short, spec()).lines
+    first = next(n for n, line in enumerate(whole) if isinstance(line, Snapshot))
+
+    for number in range(first, len(whole)):
+        made = mockup(core_from(0))
+        ended = perform(made.rig, short, spec(), Impatient(number))
+        calls = [line.state for line in ended.replayed() if isinstance(line, Call)]
+        assert calls in ([], ["on", "off"]), whole[number]
+        assert made.core.closed() == set()
+
+
+class Impatient(Listener):
+    """Breaks off once so many lines have been written."""
+
+    def __init__(self, after: int) -> None:
+        super().__init__()
+        self._after = after
+
+    def interrupted(self) -> bool:
+        return len(self.lines) > self._after
+
+
 @pytest.mark.parametrize("cause", [0, 1, 2, 3])
 def test_a_board_that_starts_anew_ends_the_run(core: Core, long: Prepared, cause: int) -> None:
     made = mockup(core)

@@ -16,6 +16,9 @@ from stagecall.run.witness import AT_REST
 SETTLE_LIMIT = 30 * 60_000
 """The stretch between sequences is bounded: off-delays last 8 min at most, and the guard's hour of starts is rare."""
 
+LAST_LOOK = 2_000
+"""ms within which a relay that was told to open is seen to."""
+
 
 def rest(course: Course, sequence: plan.Sequence, installed: System) -> Script:
     """All calls off, everything restored, surroundings set; then wait for the starts and for the guard."""
@@ -66,3 +69,6 @@ def make_safe(course: Course) -> Script:
         yield from course.until_moved(within)
         if course.seen.calls:
             yield from course.poll(course.settled + wait)
+    limit = course.settled + LAST_LOOK
+    while course.makes_calls and course.seen.calls and course.settled < limit:  # asked before, and not seen yet
+        yield from course.once(limit)

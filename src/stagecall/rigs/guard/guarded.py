@@ -22,7 +22,7 @@ class Past(Protocol):
 
     @property
     def starts(self) -> Sequence[int]:
-        """ms before this run began, 0 or less."""
+        """In ms before this run began: 0 or less."""
 
     def started(self, ago: int) -> None:
         """It started, so many ms ago."""
