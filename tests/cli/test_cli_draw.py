@@ -83,6 +83,23 @@ def test_more_than_a_few_are_counted_and_each_has_its_log(command: Command, monk
     assert len(logs()) == 7
 
 
+def test_only_the_first_leave_logs_and_the_others_can_be_run_alone(
+    command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(AnsweringRig, "bad", range(100))
+    monkeypatch.setattr(drawing, "KEPT", 6)
+    said = command("run", "--draw", "9")
+
+    assert (
+        "And 4 more machines. The first 6 left their logs; each of the others can be run again alone by its seed.\n"
+        in (said.out)
+    )
+    assert len(logs()) == 6
+    assert [one["log"] is None for one in json.loads(command("run", "--draw", "9", "--json").out)["not_passed"]] == (
+        [False] * 6 + [True] * 3
+    )
+
+
 def test_json_has_the_numbers(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(AnsweringRig, "bad", (1,))
     said = command("run", "--draw", "3", "--json")

@@ -82,7 +82,7 @@ def test_system_kit_seed_and_draw_are_those_of_that_run(
 
     assert code == 1
     assert (header.system, header.kit, header.seed, header.drawn) == ("cottage", "ears", 5, True)
-    assert capsys.readouterr().err == ""
+    assert capsys.readouterr().err == "CAUTION: The blower starts.\n"
 
 
 def test_it_can_be_tried_on_many_machines(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:

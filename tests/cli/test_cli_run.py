@@ -38,7 +38,7 @@ def test_a_run_that_passes_ends_with_0_and_says_what_was_shown(command: Command)
         "PASS on the model: 1 of 1 sequence passed, 1 of 1 monitor passed. "
         "A pass on the model is not acceptance of equipment.\n"
     )
-    assert said.err == ""
+    assert said.err == "CAUTION: The blower starts.\n"
 
 
 def test_the_default_log_bears_the_name_of_the_run(command: Command) -> None:
@@ -128,6 +128,7 @@ def test_a_full_disk_during_a_run_ends_with_4_and_calls_all_off(
 
     assert said.code == 4
     assert said.err == (
+        "CAUTION: The blower starts.\n"
         "stagecall: The log full.jsonl cannot be written: the disk is full. "
         "All calls are off; what was written until then stays in full.jsonl.\n"
     )
@@ -245,6 +246,7 @@ def test_a_paced_run_tells_each_step_and_what_happens_in_it(command: Command) ->
 
     assert said.code == 0
     assert said.err.splitlines() == [
+        "CAUTION: The blower starts.",
         "fan: The fan runs on its own call",
         "    PASS  blower off at the start",
         "  Call the fan (calls G)",

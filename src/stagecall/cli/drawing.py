@@ -23,6 +23,9 @@ from stagecall.run.loop import Silent, turn
 from stagecall.run.prepare import Prepared
 from stagecall.run.session import Session
 
+KEPT = 20
+"""So many logs of machines that did not pass are left behind."""
+
 
 class Counter(OneLine):
     """One line that says how many machines are done."""
@@ -73,9 +76,11 @@ def _one(  # noqa: PLR0913, PLR0917 - as above
     verdict, names = draws.take(seed, ledger.verdicts)
     if verdict in (Verdict.PASS, Verdict.EXCEPTED):
         return
-    path = log_path(None, run)
-    _keep(path, log.contents())
-    draws.not_passed.append(Machine(seed=seed, verdict=verdict, names=names, log=str(path)))
+    path = log_path(None, run) if len(draws.not_passed) < KEPT else None
+    if path is not None:
+        _keep(path, log.contents())
+    kept = None if path is None else str(path)
+    draws.not_passed.append(Machine(seed=seed, verdict=verdict, names=names, log=kept))
 
 
 def _keep(path: Path, contents: bytes) -> None:

@@ -8,6 +8,7 @@ import sys
 
 import msgspec
 
+from stagecall.cli.cautions import cautions
 from stagecall.cli.console import Nobody, Screen, typist
 from stagecall.cli.drawing import draw, rows, texts
 from stagecall.cli.naming import header_of, log_path, run_id
@@ -99,6 +100,7 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
         raise
     gathering = Gathering(header, log=str(path))
     screen = Screen(_progress(options, attended=attended), typist() if attended else Nobody(), gathering.take)
+    screen.tell(cautions(prepared, on_the_model=rig.tested_on == "model"))
     session = Session(
         prepared,
         Ledger(log, Judge(), header, screen.show),

@@ -45,12 +45,12 @@ class Row(msgspec.Struct, kw_only=True):
 
 
 class Machine(msgspec.Struct, frozen=True, kw_only=True):
-    """A machine that did not pass: its seed, what did not, and its log."""
+    """A machine that did not pass: its seed, what did not, and its log; None where that was not kept."""
 
     seed: int
     verdict: Verdict
     names: tuple[str, ...]
-    log: str
+    log: str | None
 
 
 class Draws(msgspec.Struct, kw_only=True):
@@ -180,7 +180,7 @@ def drawn(draws: Draws, file: IO[str], *, interrupted: bool, width: int | None =
     for one in draws.not_passed[:FEW]:
         page.paragraph(f"{words.VERDICT_WORDS[one.verdict]} seed {one.seed}: {_few(one.names)}; log {one.log}")
     if (more := len(draws.not_passed) - FEW) > 0:
-        page.paragraph(f"And {words.plural(more, 'more machine')}, each with its log.")
+        page.paragraph(f"And {words.plural(more, 'more machine')}{_without_logs(draws)}")
     if draws.not_passed:
         page.paragraph(f"One alone: {draws.again} --draw 1 --seed {draws.not_passed[0].seed}")
         page.blank()
@@ -188,6 +188,13 @@ def drawn(draws: Draws, file: IO[str], *, interrupted: bool, width: int | None =
         page.paragraph(f"INTERRUPTED: {done} of {words.plural(draws.asked, 'machine')} were run.")
     page.paragraph(_closing(draws, done))
     return page.text()
+
+
+def _without_logs(draws: Draws) -> str:
+    kept = sum(one.log is not None for one in draws.not_passed)
+    if kept == len(draws.not_passed):
+        return ", each with its log."
+    return f". The first {kept} left their logs; each of the others can be run again alone by its seed."
 
 
 def _table(page: Page, rows: Sequence[Row]) -> None:
