@@ -123,9 +123,17 @@ class Anchored(Watch):
     # -- single ---------------------------------------------------------------------------------------------------
 
     def resolve(self, anchor: Mark) -> None:
-        """Take the anchor; of what came before it, only the point itself can overlap it (and what ends a stretch)."""
+        """Take the anchor.
+
+        Of what came before it, only the point itself can overlap it, and what ends a stretch, which the anchor's own
+        change does not.
+        """
         until = "" if self.until is None else self.until.point
-        kept = [one for one in self.pending or () if (one[0] == self.goal[0] and not self.own) or one[0] == until]
+        kept = [
+            one
+            for one in self.pending or ()
+            if (one[0] == self.goal[0] and not self.own) or (one[0] == until and one[-1] != anchor.n)
+        ]
         self.pending = kept
         self.unless.read(self.world)
         self._aside = self.unless.holds if self.drops else self.unless.suspends
