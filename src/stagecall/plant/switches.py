@@ -11,7 +11,7 @@ from stagecall.plant.motors import Inducer
 from stagecall.plant.parameters import Difference, Ohms, Parameters, Pressure, Temperature, Time
 from stagecall.plant.part import Bench, Medium, Part
 from stagecall.plant.refrigerant import RefrigerantCircuit
-from stagecall.plant.signals import LookAhead, Signal
+from stagecall.plant.signals import Agenda, LookAhead, Signal
 
 
 class SwitchParameters(Parameters, frozen=True, kw_only=True):
@@ -114,10 +114,15 @@ class Limit(SensingSwitch):
 
 
 class DraftParameters(SwitchParameters, frozen=True, kw_only=True):
-    """Draft at which it makes, and by how much less it breaks."""
+    """Draft at which it makes, and by how much less it breaks.
+
+    ``port_shuts_after``: how long the inducer runs until water or scale has shut the port through which the switch
+    feels the draft; it drains while the inducer rests. 0: never.
+    """
 
     makes_at: Pressure
     breaks_lower_by: Pressure
+    port_shuts_after: Time = 0
 
 
 class DraftSwitch(SensingSwitch):
@@ -129,15 +134,30 @@ class DraftSwitch(SensingSwitch):
 
     def __init__(self, bench: Bench, name: str, parameters: Any) -> None:
         super().__init__(bench, name, parameters)
-        self._wants = False
+        self._wants = self._port_shut = False
+        self._port = Agenda(self.env)
 
     def connect(self) -> None:
         """Look ahead anew whenever the draft moves towards another end."""
         self._inducer = self.joined("draft", Inducer)
         self._inducer.changed(self.look_ahead.anew)
+        if self.p.port_shuts_after:
+            self._inducer.turning.listen(self._turns)
+
+    def _turns(self, turning: bool) -> None:
+        self._port.forget()
+        self._port_shut = False
+        if turning:
+            self._port.after(self.p.port_shuts_after, self._shut_port)
+
+    def _shut_port(self) -> None:
+        self._port_shut = True
+        self.look_ahead.anew()
 
     def next_change(self) -> int | None:
-        """When the draft passes its level."""
+        """When the draft passes its level; behind a shut port there is none."""
+        if self._port_shut:
+            return 1 if self._wants else None
         level = self.p.makes_at - (self.p.breaks_lower_by if self._wants else 0.0)
         return self._inducer.reaches(level, rising=not self._wants)
 
