@@ -52,7 +52,7 @@ class Course:
 
 
 class ReversingValveParameters(CoilParameters, frozen=True, kw_only=True):
-    """``energised_for``: which way it stands with its coil energised.
+    """``energised_for``: which way it stands with its coil energised, by its papers; ``made`` says if that is true.
 
     The pilot moves the slide within ``shift_time``, while the pressures are ``shift_difference`` apart. ``leak``: what
     of the pumped gas slips past the slide from the high side to the low side (a sound slide lets none by that counts;
@@ -62,6 +62,7 @@ class ReversingValveParameters(CoilParameters, frozen=True, kw_only=True):
     energised_for: Literal["cool", "heat"]
     shift_difference: Pressure
     shift_time: Time
+    made: Literal["by_its_papers", "the_other_way"] = "by_its_papers"
     slide: Literal["free", "stuck_cool", "stuck_heat"] = "free"
     leak: Share = 0.0
 
@@ -77,7 +78,9 @@ class ReversingValve(CoilPart):
         super().__init__(bench, name, parameters)
         at_rest = parameters.energised_for == "heat"
         self.set_for_cool = Signal(at_rest)
-        self.cools = Signal(at_rest if parameters.slide == "free" else parameters.slide == "stuck_cool")
+        self._cools_energised = (parameters.energised_for == "cool") == (parameters.made == "by_its_papers")
+        stands = not self._cools_energised if parameters.slide == "free" else parameters.slide == "stuck_cool"
+        self.cools = Signal(stands)
         self._look_ahead = LookAhead(self.env, self._next_shift, self._shift)
 
     def connect(self) -> None:
@@ -96,7 +99,7 @@ class ReversingValve(CoilPart):
         self._look_ahead.anew()
 
     def _next_shift(self) -> int | None:
-        wanted = self.armature.value == (self.p.energised_for == "cool")
+        wanted = self.armature.value == self._cools_energised
         if self.p.slide != "free" or wanted == self.cools.value:
             return None
         after = self._circuit.apart(self.p.shift_difference)
