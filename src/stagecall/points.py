@@ -109,12 +109,14 @@ def _table() -> dict[str, Point]:
         "boiler_water": ("boiler water temperature", "temperature"),
         "air_split": ("supply less return air temperature", "difference"),
         "control_voltage": ("voltage from R to C", "volts"),
+        "machine_voltage": ("voltage from R to C at the machine's own transformer", "volts"),
         "thermostat_voltage": ("voltage from R to C at the thermostat's end of the cable", "volts"),
         "line_voltage": ("line voltage at the transformer", "volts"),
         "control_current": ("current from the control transformer", "amps"),
         "flame_current": ("flame current", "flame_current"),
         "compressor_amps": ("current of the compressor", "amps"),
         "outdoor_fan_amps": ("current of the outdoor fan", "amps"),
+        "strip_amps": ("current of the heating strip", "amps"),
         "blower_amps": ("current of the indoor blower", "amps"),
         "compressor_capacitor": ("capacitance of the run capacitor's compressor section", "capacitance"),
         "fan_capacitor": ("capacitance of the run capacitor's fan section", "capacitance"),
@@ -131,7 +133,7 @@ def _table() -> dict[str, Point]:
 
 POINTS: dict[str, Point] = _table()
 NUMBERED = frozenset({
-    "strip", "zone_valve", "end_switch", "damper", "circulator", "contactor", "compressor", "transformer", "humidifier",
+    "strip", "strip_amps", "zone_valve", "end_switch", "damper", "circulator", "contactor", "compressor", "transformer", "humidifier",
 })  # fmt: skip
 _NUMBER = re.compile(r"_(\d+)$")
 

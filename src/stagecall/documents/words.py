@@ -93,7 +93,7 @@ FIGURES = (
     "motor_valve_time", "wax_valve_time", "valve_delay", "safety_time", "recycle_wait",
     "leak_blower_time", "damper_time", "damper_lead", "zone_purge_time",
     "defrost_interval", "defrost_time_limit",
-    "heat_pump_rise", "heat_pump_low_rise", "heat_pump_split", "heat_pump_low_split",
+    "heat_pump_rise", "heat_pump_low_rise", "heat_pump_split", "heat_pump_low_split", "heat_pump_amps",
 )  # fmt: skip
 """Figures of makers by which systems, limits and parameters mean the same thing."""
 
