@@ -133,7 +133,8 @@ def _table() -> dict[str, Point]:
 
 POINTS: dict[str, Point] = _table()
 NUMBERED = frozenset({
-    "strip", "strip_amps", "zone_valve", "end_switch", "damper", "circulator", "contactor", "compressor", "transformer", "humidifier",
+    "strip", "strip_amps", "zone_valve", "end_switch", "damper", "circulator", "contactor", "compressor", "transformer",
+    "humidifier",
 })  # fmt: skip
 _NUMBER = re.compile(r"_(\d+)$")
 
