@@ -8,7 +8,7 @@ from rigs.hand_rig import HandRig
 from stagecall.errors import CallRefusedError
 from stagecall.model.event import Power
 from stagecall.rigs.contract import Move
-from stagecall.rigs.guard import Go, Guarded, Premises, Refuse, Wait
+from stagecall.rigs.guard import Circumstances, Go, Guarded, Premises, Refuse, Wait
 
 MINUTE = 60_000
 Y, YG, W, G, NONE = (frozenset(calls) for calls in ({"Y1"}, {"Y1", "G"}, {"W1"}, {"G"}, set[str]()))
@@ -133,7 +133,7 @@ def test_the_seventh_start_in_an_hour_waits_even_as_a_challenge() -> None:
 
 def test_a_challenge_goes_through_where_it_is_allowed_and_is_refused_on_live_equipment() -> None:
     assert guarded().clearance(Move(calls=Y), "minimum_off") == Go()
-    assert isinstance(guarded(early_restart=False).clearance(Move(calls=Y), "minimum_off"), Refuse)
+    assert isinstance(guarded(here=Circumstances(ground="live")).clearance(Move(calls=Y), "minimum_off"), Refuse)
 
 
 def test_heat_beside_cooling_is_refused_unless_the_system_is_made_for_it() -> None:

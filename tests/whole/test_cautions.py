@@ -7,17 +7,11 @@ from whole.harness import made_ready
 
 
 def test_on_the_model_each_caution_is_said_once_and_shortly() -> None:
-    said = cautions(made_ready("dual-fuel", "full", ()), on_the_model=True).splitlines()
+    said = cautions(made_ready("dual-fuel", "full", ())).splitlines()
 
     assert len(said) == len(set(said)) > 5
     assert all(line.startswith("CAUTION: ") and line.endswith(".") and ". " not in line[:-1] for line in said)
 
 
-def test_on_equipment_a_caution_is_said_in_full() -> None:
-    said = cautions(made_ready("dual-fuel", "full", ("dual-fuel-exclusion",)), on_the_model=False)
-
-    assert said.startswith("CAUTION: On equipment never both. There the kit is shown by its wiring")
-
-
 def test_what_does_not_apply_warns_of_nothing() -> None:
-    assert cautions(made_ready("cooling-only", "full", ("gas-heat-one-stage",)), on_the_model=True) == ""
+    assert cautions(made_ready("cooling-only", "full", ("gas-heat-one-stage",))) == ""

@@ -67,6 +67,12 @@ def stagecall() -> None:
     metavar="LOG",
     help="Run only what did not pass in that log, on its system and with its kit unless others are named.",
 )
+@click.option(
+    "--after-dry",
+    type=click.Path(),
+    metavar="LOG",
+    help="The clean dry run of this system, before relays call it live.",
+)
 @click.option("--log", type=click.Path(dir_okay=False), metavar="FILE", help="The log; else ./RUN.run.jsonl.")
 @JSON
 @click.option("--unattended", is_flag=True, help="Nobody is there to answer questions.")

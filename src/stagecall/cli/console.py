@@ -115,6 +115,10 @@ class Screen:
         """Say something to the person."""
         self._progress.tell(*text.splitlines())
 
+    def alarm(self, text: str) -> None:
+        """Fill the screen with an order."""
+        self._progress.alarm(text)
+
     @contextmanager
     def listening(self) -> Iterator[None]:
         """Ctrl-C and a request to end are taken note of here, and do not strike wherever the program happens to be.

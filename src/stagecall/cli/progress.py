@@ -26,7 +26,7 @@ from stagecall.model.event import (
 )
 from stagecall.model.sequence import Condition
 from stagecall.model.verdict import Reason
-from stagecall.report.page import Page, columns_of
+from stagecall.report.page import WIDEST_PROSE, Page, columns_of
 from stagecall.report.record import planned
 from stagecall.report.words import VERDICT_WORDS
 
@@ -42,7 +42,7 @@ class Progress:
         if type(line) is Refusal:
             self.tell(f"CALL REFUSED: {line.because}")
         elif type(line) is Question and self._attended:
-            self.tell(line.text, "yes or no, and Enter")
+            self.tell(*line.text.splitlines(), "yes or no, and Enter")
 
     def tell(self, *sentences: str, indent: int = 0) -> None:
         """Sentences for the person, wrapped to the terminal."""
@@ -51,6 +51,17 @@ class Progress:
         for sentence in sentences:
             page.paragraph(sentence, indent=indent)
         self._echo(page.text())
+
+    def alarm(self, text: str) -> None:
+        """An order that fills the screen: nothing else is to be read now."""
+        self.done()
+        columns = min(columns_of(sys.stderr), WIDEST_PROSE)
+        page = Page(sys.stderr)
+        rule = "!" * (columns - 1)
+        for sentence in (rule, *text.splitlines(), rule):
+            page.paragraph(sentence, sentence, "bold red")
+        wipe = "\x1b[2J\x1b[H" if sys.stderr.isatty() else ""
+        self._echo(f"{wipe}\a{page.text()}")
 
     def _echo(self, text: str) -> None:
         with suppress(OSError):  # a terminal that has gone does not end a run

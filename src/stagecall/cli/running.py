@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shlex
 import sys
+from pathlib import Path
 
 import msgspec
 
@@ -18,14 +19,18 @@ from stagecall.cli.saying import code_of, say, tell
 from stagecall.documents import Library
 from stagecall.errors import ExitCode, LogWriteError, UsageError
 from stagecall.judge import Judge
-from stagecall.record import Log
+from stagecall.model.system import System
+from stagecall.record import Log, read
 from stagecall.report.as_json import as_object
 from stagecall.report.draws import Draws
 from stagecall.report.record import Gathering, Record
 from stagecall.report.terminal import drawn
 from stagecall.rigs.clock import Clock, SystemClock
+from stagecall.rigs.guard import DryRun
 from stagecall.rigs.registry import MODELLED, RIGS, RigSpec, Stand, unknown_rig
 from stagecall.run.again import Again
+from stagecall.run.cautions import check_order
+from stagecall.run.dry import dry_run
 from stagecall.run.ledger import Ledger
 from stagecall.run.loop import turn
 from stagecall.run.prepare import Prepared, prepare
@@ -53,6 +58,7 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
     seed: int | None = None
     draw: int | None = None
     failed_in: str | None = None
+    after_dry: str | None = None
     log: str | None = None
     as_json: bool = False
     unattended: bool = False
@@ -75,8 +81,19 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
         chosen = _of(options, left)
     else:
         chosen = _named(options)
-    prepared = prepare(library, system=chosen.system, kit=chosen.kit, sequences=chosen.sequences, faults=options.faults)
     name, _, where = options.rig.partition(":")
+    real = name not in MODELLED
+    prepared = prepare(
+        library,
+        system=chosen.system,
+        kit=chosen.kit,
+        sequences=chosen.sequences,
+        faults=options.faults,
+        real=real,
+    )
+    if real:
+        check_order(prepared.system)
+    dry = proved_dry(options.after_dry, prepared.system) if options.after_dry else None
     spec = RigSpec(
         system=prepared.system,
         profiles=prepared.profiles,
@@ -84,14 +101,17 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
         where=where,
         clock=clock,
         challenges=prepared.challenges,
+        attended=attended,
+        dry_run=dry,
     )
     stand = Stand(name, spec)
     if options.draw is not None and options.draw > 1:
         return draw(prepared, stand, _draws(options, chosen, prepared), clock, token, as_json=options.as_json)
     drawn_one = chosen.drawn or options.draw is not None
     rig = stand.open(chosen.seed, prepared.faults, drawn=drawn_one)
-    seed = chosen.seed if name in MODELLED else None
-    header = header_of(prepared, rig, clock, run_id(clock, token), seed, drawn=drawn_one, follows=chosen.follows)
+    seed = None if real else chosen.seed
+    follows = chosen.follows or ("" if dry is None else dry.run)
+    header = header_of(prepared, rig, clock, run_id(clock, token), seed, drawn=drawn_one, follows=follows)
     path = log_path(options.log, header.run)
     try:
         log = Log.create(path, header, real_time=rig.tested_on != "model")
@@ -100,12 +120,14 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
         raise
     gathering = Gathering(header, log=str(path))
     screen = Screen(_progress(options, attended=attended), typist() if attended else Nobody(), gathering.take)
-    screen.tell(cautions(prepared, on_the_model=rig.tested_on == "model"))
+    if not real:
+        screen.tell(cautions(prepared))
     session = Session(
         prepared,
         Ledger(log, Judge(), header, screen.show),
         step_by_step=options.step_by_step,
         attended=attended,
+        here=rig.premises.here,
     )
     try:
         with screen.listening():
@@ -116,6 +138,16 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
     record = gathering.record(digest=session.digest)
     tell(json.dumps(as_object(record), indent=2) if options.as_json else drawn(record, sys.stdout))
     return _code(session, record)
+
+
+def proved_dry(log: str, installed: System) -> DryRun:
+    """What the log of a dry run proves.
+
+    Raises:
+        LogError: it is no log, or cannot be read.
+        UsageError: it is no clean dry run of this system.
+    """
+    return dry_run(read(Path(log)), installed, log)
 
 
 class _Chosen(msgspec.Struct, frozen=True):
@@ -162,16 +194,7 @@ _OF_A_MODEL = ("faults", "seed", "draw", "pace")
 
 
 def _sensible(options: Options, *, attended: bool) -> None:
-    name = options.rig.partition(":")[0]
-    if name not in RIGS:
-        raise unknown_rig(name)
-    if name not in MODELLED:
-        for option in _OF_A_MODEL:
-            if getattr(options, option):
-                said = "--fault" if option == "faults" else f"--{option}"
-                raise UsageError(f"{said} belongs to the model; rig {name} is real")
-    if name == "by-hand" and not attended:
-        raise UsageError("--rig by-hand needs a person at a terminal, who makes the calls and types what comes.")
+    _sensible_rig(options, attended=attended)
     if options.step_by_step and not attended:
         raise UsageError("--step-by-step needs a person at a terminal, to press Enter before each step.")
     if options.failed_in and options.sequences:
@@ -182,6 +205,21 @@ def _sensible(options: Options, *, attended: bool) -> None:
                 raise UsageError(f"{option} shows one machine: give it with --draw 1 and the --seed of that one")
         if options.log:
             raise UsageError("--log names one log: of several machines each that does not pass leaves one of its own")
+
+
+def _sensible_rig(options: Options, *, attended: bool) -> None:
+    name = options.rig.partition(":")[0]
+    if name not in RIGS:
+        raise unknown_rig(name)
+    if name in MODELLED and options.after_dry:
+        raise UsageError("--after-dry belongs to equipment: a model needs no dry run")
+    if name not in MODELLED:
+        for option in _OF_A_MODEL:
+            if getattr(options, option):
+                said = "--fault" if option == "faults" else f"--{option}"
+                raise UsageError(f"{said} belongs to the model; rig {name} is real")
+    if name == "by-hand" and not attended:
+        raise UsageError("--rig by-hand needs a person at a terminal, who makes the calls and types what comes.")
 
 
 def _draws(options: Options, chosen: _Chosen, prepared: Prepared) -> Draws:

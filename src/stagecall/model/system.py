@@ -26,6 +26,14 @@ class Energy(msgspec.Struct, frozen=True, kw_only=True):
         return "live" if states & {"live", "unknown"} else "dry"
 
 
+class ShutOff(msgspec.Struct, frozen=True, kw_only=True):
+    """Where the system is shut off, in words for whoever stands before it; a live one needs all that it has."""
+
+    fuel: str = ""
+    disconnect: str = ""
+    breaker: str = ""
+
+
 class Figure(msgspec.Struct, frozen=True, kw_only=True):
     """A figure of the maker's, with its source; ``tolerance`` as the maker states it."""
 
@@ -89,6 +97,7 @@ class System(msgspec.Struct, frozen=True, kw_only=True):
     title: str
     scenario: str
     energy: Energy
+    shut_off: ShutOff | None = None
     control: Control
     equipment: dict[str, Installed]
     conductors: tuple[Conductor, ...]

@@ -8,7 +8,7 @@ from typing import Protocol
 
 import msgspec
 
-from stagecall.errors import UsageError
+from stagecall.errors import CallRefusedError, UsageError
 from stagecall.model.equipment import Equipment
 from stagecall.model.event import TestedOn
 from stagecall.model.fault import AppliedFault
@@ -17,7 +17,7 @@ from stagecall.model.system import System
 from stagecall.points import nearest
 from stagecall.rigs.clock import Clock, SystemClock
 from stagecall.rigs.contract import Rig
-from stagecall.rigs.guard import MINIMUM_OFF, Guarded, Premises
+from stagecall.rigs.guard import MINIMUM_OFF, Circumstances, DryRun, Guarded, Premises, stands_against
 from stagecall.rigs.history import History
 
 RIGS: dict[str, str] = {
@@ -46,6 +46,9 @@ class RigSpec(msgspec.Struct, frozen=True, kw_only=True):
     clock: Clock = msgspec.field(default_factory=SystemClock)
     challenges: bool = False
     """Some step calls the compressor early on purpose."""
+    attended: bool = False
+    """Somebody is there."""
+    dry_run: DryRun | None = None
 
     @property
     def minimum_off(self) -> int:
@@ -95,15 +98,24 @@ class Stand:
 
         Raises:
             UsageError: a fault does not fit this system.
+            CallRefusedError: the safety table stands against the whole run.
         """
         rig = self._open(seed, faults, drawn=drawn)
         spec = self._spec
+        about = premises(spec, on_model=rig.tested_on == "model", hands=rig.hands)
         try:
+            _refuse(about.here, makes_calls=rig.bounds.makes_calls)
             history = History(rig.kept_as, spec.system.system, spec.clock) if rig.kept_as else None
         except BaseException:
             rig.close()
             raise
-        return Guarded(rig, premises(spec, on_model=rig.tested_on == "model"), history)
+        return Guarded(rig, about, history)
+
+
+def _refuse(here: Circumstances, *, makes_calls: bool) -> None:
+    refused = "" if here.attended else stands_against("unattended", here)
+    if refused := refused or (stands_against("relay_calls", here) if makes_calls else ""):
+        raise CallRefusedError(f"CALL REFUSED: {refused}.")
 
 
 def unknown_rig(name: str) -> UsageError:
@@ -112,11 +124,23 @@ def unknown_rig(name: str) -> UsageError:
     return UsageError(f"there is no rig '{name}'" + (f"; did you mean '{near}'?" if near else ""))
 
 
-def premises(spec: RigSpec, *, on_model: bool) -> Premises:
+def circumstances(spec: RigSpec, *, on_model: bool, hands: bool) -> Circumstances:
+    """What a run on this system is made on."""
+    return Circumstances(
+        ground="model" if on_model else spec.system.energy.state,
+        attended=spec.attended,
+        hands=hands,
+        dry_run=spec.dry_run,
+        fuel=spec.system.energy.fuel not in {"none", "shut_off"},
+    )
+
+
+def premises(spec: RigSpec, *, on_model: bool, hands: bool = False) -> Premises:
     """What the guard has to know of a system.
 
     A fuel kit lets a thermostat call both heats; that it keeps them apart is tried on a model only.
     """
+    here = circumstances(spec, on_model=on_model, hands=hands)
     kinds = {profile.what for profile in spec.profiles.values()}
     part_kinds = {part.kind for profile in spec.profiles.values() for part in profile.parts.values()}
     kit = "fuel_kit" in spec.system.fitted and on_model
@@ -126,5 +150,5 @@ def premises(spec: RigSpec, *, on_model: bool) -> Premises:
         valve=spec.system.control.valve,
         reheat="reheat" in spec.system.fitted,
         hot_elements=any("strip" in kind for kind in part_kinds),
-        early_restart=on_model or spec.system.energy.state != "live",
+        here=here,
     )

@@ -33,6 +33,7 @@ class Course:
         self.calls: frozenset[str] = frozenset()
         self.power = "on"
         self.opened: set[str] = set()
+        self.ever_opened: set[str] = set()
         self._next_mark = SETTLED_EVERY
         self._reply: list[str] | None = None
         """What the person typed since a question was put; None where none is open."""
@@ -84,6 +85,7 @@ class Course:
         if move.open_switch is not None:
             awaits[f"switch:{move.open_switch}"] = "open"
             self.opened.add(move.open_switch)
+            self.ever_opened.add(move.open_switch)
         if move.restore is not None:
             awaits[f"switch:{move.restore}"] = "closed"
             self.opened.discard(move.restore)
@@ -154,6 +156,10 @@ class Course:
             self.heard(event)
         self._mark_settled(batch.settled)
         self.settled = max(self.settled, batch.settled)
+        self.looked()
+
+    def looked(self) -> None:
+        """Called when all that a want brought is taken in."""
 
     def heard(self, event: Event) -> None:
         """Called with each event once it is written."""

@@ -13,9 +13,11 @@ from stagecall.rigs.guard import Guarded
 from stagecall.run.session import Session
 from stagecall.run.wants import (
     Act,
+    Alarm,
     AllOff,
     Clear,
     Earliest,
+    HoldHeat,
     Interrupted,
     Listen,
     LookFor,
@@ -48,6 +50,9 @@ class Console(Protocol):
     def tell(self, text: str) -> None:
         """Say something to the person."""
 
+    def alarm(self, text: str) -> None:
+        """Fill the screen with an order."""
+
 
 class Silent:
     """Nobody is there."""
@@ -64,6 +69,9 @@ class Silent:
         return False
 
     def tell(self, text: str) -> None:
+        """Nobody reads."""
+
+    def alarm(self, text: str) -> None:
         """Nobody reads."""
 
 
@@ -99,7 +107,7 @@ def turn(session: Session, rig: Guarded, console: Console, *, clock: Clock, pace
         while True:
             want = script.throw(trouble) if trouble is not None else script.send(answer)
             trouble = answer = None
-            if console.interrupted() and not session.interrupted:
+            if console.interrupted() and (rig.hands or not session.interrupted):
                 trouble = Interrupted()
                 continue
             for text in console.typed():
@@ -155,7 +163,7 @@ def _serve(want: Want, rig: Guarded, console: Console, clock: Clock, paced: _Pac
             return _person(want, rig, console)
 
 
-def _person(want: LookFor | Survey | Say, rig: Guarded, console: Console) -> int | None:
+def _person(want: LookFor | Survey | Say | Alarm | HoldHeat, rig: Guarded, console: Console) -> int | None:
     """What is for a person to know or to look at."""
     match want:
         case LookFor(look=look):
@@ -164,6 +172,10 @@ def _person(want: LookFor | Survey | Say, rig: Guarded, console: Console) -> int
             return rig.patience if rig.survey(states) else 0
         case Say(text=text):
             console.tell(text)
+        case Alarm(text=text):
+            console.alarm(text)
+        case HoldHeat(held=held):
+            rig.heat_held = held
     return None
 
 

@@ -18,6 +18,7 @@ from stagecall.model.system import System
 from stagecall.points import kind_of
 from stagecall.record import document
 from stagecall.run.bench import cannot_make
+from stagecall.run.fitting import fitted_to
 from stagecall.run.witness import cannot_witness
 from stagecall.units import Range, parse_quantity, show_time
 
@@ -41,17 +42,19 @@ class Prepared(msgspec.Struct, frozen=True, kw_only=True):
         return any(step.challenge for one in runs for step in one.steps if not step.not_applicable)
 
 
-def prepare(
+def prepare(  # noqa: PLR0913 - each is a thing of its own
     library: Library,
     *,
     system: str,
     kit: str,
     sequences: Sequence[str] = (),
     faults: Sequence[str] = (),
+    real: bool = False,
 ) -> Prepared:
     """Find and resolve what a run needs. With no *sequences* named: all of the library.
 
-    The system's own must-run list comes first, in its order; what is named by the user or that list must run.
+    The system's own must-run list comes first, in its order; what is named by the user or that list must run. *real*:
+    it is made on a bench or on equipment, where not all can be set, and where the energy may be shut off.
 
     Raises:
         DocumentError: a document is wrong.
@@ -76,7 +79,7 @@ def prepare(
         board = kit_file.document.board
         if board and board.calls and not resolved.not_applicable and (why := cannot_make(resolved, board)):
             resolved = msgspec.structs.replace(resolved, not_applicable=why)
-        plans.append(resolved)
+        plans.append(resolved := fitted_to(resolved, installed) if real else resolved)
         loaded_plans.append(_document("sequence", loaded, resolved))
     mandatory = {monitor for sequence in plans if not sequence.not_applicable for monitor in sequence.monitors}
     monitors: list[plan.Monitor] = []

@@ -20,12 +20,16 @@ LAST_LOOK = 2_000
 """ms within which a relay that was told to open is seen to."""
 
 
-def rest(course: Course, sequence: plan.Sequence, installed: System) -> Script:
-    """All calls off, everything restored, surroundings set; then wait for the starts and for the guard."""
+def rest(course: Course, sequence: plan.Sequence, installed: System | None) -> Script:
+    """All calls off, everything restored; then wait for the starts and for the guard.
+
+    The surroundings are set as *installed* has them; None: a real rig, whose weather is as it is.
+    """
     limit = course.settled + SETTLE_LIMIT
     yield Sample(frozenset())
     yield from all_normal(course)
-    yield from course.change(Move(surroundings=surroundings(sequence, installed)))
+    if installed is not None:
+        yield from course.change(Move(surroundings=surroundings(sequence, installed)))
     if within := (yield Survey(surveyed(sequence))):
         course.seen.expect({"survey": "done"}, course.settled)
         yield from course.until_moved(within)

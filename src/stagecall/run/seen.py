@@ -45,6 +45,10 @@ class Seen:
             del self.coming[what]
             self.moved_at = t
 
+    def state(self, point: str) -> str | None:
+        """The point's state; None where it is not known."""
+        return self._states.get(point)
+
     def contradicts(self, condition: Condition) -> bool:
         """Whether the point is known to be in another state."""
         return self._states.get(condition.point, condition.state) != condition.state

@@ -16,6 +16,7 @@ from stagecall.model.event import (
     Note,
     Pause,
     Question,
+    Refusal,
     SequenceMark,
     Settle,
     Settled,
@@ -24,10 +25,12 @@ from stagecall.model.event import (
     earliest,
 )
 from stagecall.rigs.contract import Move
+from stagecall.rigs.guard import Circumstances
 from stagecall.run.course import SETTLED_EVERY, YES_OR_NO, Course, request
 from stagecall.run.ledger import Ledger
 from stagecall.run.looks import look_of
 from stagecall.run.prepare import Prepared, undecidable, unseen_time
+from stagecall.run.real import Real
 from stagecall.run.rest import all_normal, make_safe, rest
 from stagecall.run.wants import (
     Act,
@@ -35,6 +38,7 @@ from stagecall.run.wants import (
     Interrupted,
     Listen,
     LookFor,
+    Refused,
     Reset,
     Sample,
     Script,
@@ -44,13 +48,20 @@ from stagecall.run.witness import WITNESS_LIMIT, matched, usual_ask
 
 AS_LEFT = 1_000
 """ms for which a real rig is watched once all is off: a relay that sticks is told of within 0.4 s."""
+ON_A_MODEL = Circumstances()
 
 
 class Session(Course):
     """One run of a prepared list of sequences."""
 
     def __init__(
-        self, prepared: Prepared, ledger: Ledger, *, step_by_step: bool = False, attended: bool = False
+        self,
+        prepared: Prepared,
+        ledger: Ledger,
+        *,
+        step_by_step: bool = False,
+        attended: bool = False,
+        here: Circumstances = ON_A_MODEL,
     ) -> None:
         super().__init__(ledger)
         self._prepared = prepared
@@ -65,6 +76,9 @@ class Session(Course):
         self._settling = False
         self._asked: list[str] = []
         self._waiting: plan.Step | None = None
+        self._real = None
+        if here.ground != "model":
+            self._real = Real(self, prepared.system, prepared.profiles, prepared.sequences, here)
 
     def script(self) -> Script:
         """The whole run, to the closing seal."""
@@ -102,6 +116,8 @@ class Session(Course):
         self.put(snapshot)
         for text in undecidable(self._prepared.sequences, self.ledger.header.source):
             self.put(Note(t=0, text=text))
+        if self._real is not None:
+            yield from self._real.begin()
         for sequence in self._prepared.sequences:
             if not (sequence.not_applicable or sequence.deferred):
                 yield from self._run(sequence)
@@ -110,22 +126,29 @@ class Session(Course):
     # -- one sequence -------------------------------------------------------------------------------------------------
 
     def _run(self, sequence: plan.Sequence) -> Script:
-        steps = [step for step in sequence.steps if not step.not_applicable]
         self._settling = True
         self.put(Settle(t=self.settled, phase="begin"))
-        yield from rest(self, sequence, self._prepared.system)
-        self._sequence = sequence
         try:
-            for step in steps:
-                yield from self._go(step)
+            yield from rest(self, sequence, None if self._real is not None else self._prepared.system)
+            if self._real is not None:
+                yield from self._real.may_begin(sequence)
+            self._sequence = sequence
+            for step in sequence.steps:
+                if not step.not_applicable:
+                    yield from self._go(step)
         except CutShort as cut:
+            self._sequence = sequence
             self._end_stretch()
             self.put(SequenceMark(t=self.settled, name=sequence.name, phase="end", cut_short=str(cut)))
+            if self._real is not None:
+                yield from self._real.broken_off()
         else:
             self._end_stretch()
             self.put(SequenceMark(t=self.settled, name=sequence.name, phase="end"))
         self._sequence = None
-        if sequence.clears:
+        if sequence.clears and self._real is not None:
+            yield from self._real.locked_out(sequence.clears)
+        elif sequence.clears:
             self.put(Note(t=self.settled, text=f"the model plays the person and resets: {sequence.clears}"))
             yield Reset(sequence.clears)
 
@@ -171,9 +194,16 @@ class Session(Course):
             raise CutShort(f"the control did not call {' and '.join(step.calls) or 'nothing'}")
 
     def heard(self, event: Event) -> None:
-        """The last call that a witnessed step requires begins it."""
+        """The last call that a witnessed step requires begins it; on a real rig everything is watched."""
+        if self._real is not None:
+            self._real.note(event)
         if self._waiting is not None and isinstance(event, Call) and matched(self._waiting.calls, self.seen.calls):
             self._match(earliest(event), event.t)
+
+    def looked(self) -> None:
+        """On a real rig some things end the run."""
+        if self._real is not None:
+            self._real.check()
 
     def _match(self, e: int, t: int) -> None:
         step, self._waiting = self._waiting, None
@@ -248,6 +278,8 @@ class Session(Course):
         yield from all_normal(self)
         if self.ledger.header.tested_on != "model":
             yield from self.poll(self.settled + AS_LEFT)
+        if self._real is not None:
+            yield from self._real.closed_again()
         judge = self._judge
         while judge.closing_open():
             deadline = judge.closing_deadline()
@@ -259,6 +291,18 @@ class Session(Course):
         self._end_stretch()
 
     # -- breaking off -------------------------------------------------------------------------------------------------
+
+    def _refuse(self, refused: Refused) -> Script:
+        self.put(Refusal(t=self.settled, because=str(refused)))
+        self._break_off(str(refused))
+        try:
+            if self._real is not None:
+                yield from self._real.end(refused)
+            yield from make_safe(self)
+        except Interrupted:
+            self.interrupted = True
+        except RigLostError as lost:
+            self._lose(lost)
 
     def _lose(self, lost: RigLostError) -> None:
         self.lost = lost

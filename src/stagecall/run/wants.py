@@ -82,13 +82,41 @@ class Survey(msgspec.Struct):
     states: tuple[Condition, ...]
 
 
+class Alarm(msgspec.Struct):
+    """Fill the person's screen with an order. No answer."""
+
+    text: str
+
+
+class HoldHeat(msgspec.Struct):
+    """Let no heat call through from now on, or again. No answer."""
+
+    held: bool
+
+
 class Say(msgspec.Struct):
     """Tell the person. No answer."""
 
     text: str
 
 
-Want = Poll | Listen | Snap | Clear | Earliest | Act | Sample | Reset | AllOff | MakeSafe | LookFor | Survey | Say
+Want = (
+    Poll
+    | Listen
+    | Snap
+    | Clear
+    | Earliest
+    | Act
+    | Sample
+    | Reset
+    | AllOff
+    | MakeSafe
+    | LookFor
+    | Survey
+    | Say
+    | Alarm
+    | HoldHeat
+)
 Script = Generator[Want, Any, None]
 Asking = Generator[Want, Any, bool]
 """A piece of script that comes to a person's yes (True) or no."""
@@ -96,6 +124,14 @@ Asking = Generator[Want, Any, bool]
 
 class Interrupted(Exception):  # noqa: N818 - thrown into the script by the loop; not an error
     """The person broke the run off."""
+
+
+class Refused(Exception):  # noqa: N818 - ends the run, inside this room only
+    """Nothing more is called in this run."""
+
+
+class Ordered(Refused):
+    """As that, and the person is ordered to shut the system off."""
 
 
 class CutShort(Exception):  # noqa: N818 - ends one sequence, inside this module only

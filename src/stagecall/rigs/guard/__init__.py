@@ -6,6 +6,7 @@
 
 from stagecall.rigs.guard.clearance import Challenge, Clearance, Go, Refuse, Wait
 from stagecall.rigs.guard.compressor import MINIMUM_OFF, MINIMUM_ON, STARTS, STARTS_WINDOW, CompressorHistory
+from stagecall.rigs.guard.energy import Act, Circumstances, DryRun, Ground, stands_against
 from stagecall.rigs.guard.guarded import Guarded
 from stagecall.rigs.guard.premises import Premises
 
@@ -14,12 +15,17 @@ __all__ = [
     "MINIMUM_ON",
     "STARTS",
     "STARTS_WINDOW",
+    "Act",
     "Challenge",
+    "Circumstances",
     "Clearance",
     "CompressorHistory",
+    "DryRun",
     "Go",
+    "Ground",
     "Guarded",
     "Premises",
     "Refuse",
     "Wait",
+    "stands_against",
 ]

@@ -10,7 +10,7 @@ from stagecall.model.event import Snapshot
 from stagecall.model.sequence import Condition
 from stagecall.points import COMPRESSOR_CALLS
 from stagecall.rigs.contract import Batch, Look, Move, Rig
-from stagecall.rigs.guard.clearance import Challenge, Clearance, Go, Refuse, Wait
+from stagecall.rigs.guard.clearance import Challenge, Clearance, Go, Wait
 from stagecall.rigs.guard.compressor import MINIMUM_ON, STARTS, CompressorHistory, is_compressor
 from stagecall.rigs.guard.order import all_off
 from stagecall.rigs.guard.premises import Premises
@@ -43,6 +43,9 @@ class Guarded:
         self._powered = True
         self._valve_of_last_run: frozenset[str] = frozenset()
         self._opened: set[str] = set()
+        self._cuts = 0
+        self.heat_held = False
+        """Heat was dropped for safety: no heat call goes through until a person has answered and this is taken back."""
         seen = any(is_compressor(point) for point in rig.bounds.points)
         self.compressor = CompressorHistory(premises.minimum_off, rig.now, seen=seen)
         self.compressor.starts.extend(past.starts if past is not None else ())
@@ -106,6 +109,9 @@ class Guarded:
             powered=self._powered,
             opened=frozenset(self._opened),
             compressor_runs=self.compressor.runs,
+            challenge=challenge is not None,
+            cuts=self._cuts,
+            heat_held=self.heat_held,
         )
         for rule in RULES:
             if (refused := rule(here)) is not None:
@@ -116,11 +122,9 @@ class Guarded:
         called = bool(calls & COMPRESSOR_CALLS) and powered
         calling = bool(self.calls & COMPRESSOR_CALLS) and self._powered
         if called and not calling:
-            if challenge == "minimum_off" and self._valve_of_last_run == calls & VALVE_CALLS:
-                if not self.premises.early_restart:
-                    return Refuse("an early restart is not tried on this energy state")
-                if len(self.compressor.starts) < STARTS:
-                    return None
+            same_valve = self._valve_of_last_run == calls & VALVE_CALLS
+            if challenge == "minimum_off" and same_valve and len(self.compressor.starts) < STARTS:
+                return None
             earliest, because = self.compressor.earliest_start()
             if self.now < earliest:
                 return Wait(earliest, because)
@@ -149,6 +153,7 @@ class Guarded:
         if self.calls & COMPRESSOR_CALLS:
             self._valve_of_last_run = self.calls & VALVE_CALLS
         if move.power is not None:
+            self._cuts += self._powered and move.power == "off"
             self._powered = move.power == "on"
         self._rig._move(move)  # noqa: SLF001 - the guard is the one caller that may
 

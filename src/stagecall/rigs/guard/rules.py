@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import msgspec
 
 from stagecall.points import COMPRESSOR_CALLS, HEAT_CALLS
 from stagecall.rigs.contract import Move
 from stagecall.rigs.guard.clearance import Refuse
+from stagecall.rigs.guard.energy import Act, stands_against
 from stagecall.rigs.guard.premises import Premises
 
 VALVE_CALLS = frozenset({"O", "B"})
@@ -16,7 +19,8 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     """What stands and what is asked.
 
     ``calls`` and ``powered`` stand before the move, ``then`` and ``powered_then`` after it. ``opened``: switches opened
-    in this run. ``compressor_runs``: it is seen running.
+    in this run. ``compressor_runs``: it is seen running. ``challenge``: the call is made early on purpose.
+    ``cuts``: power cuts so far. ``heat_held``: heat was dropped for safety, and nobody has answered yet.
     """
 
     premises: Premises
@@ -25,6 +29,9 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     powered: bool
     opened: frozenset[str]
     compressor_runs: bool
+    challenge: bool = False
+    cuts: int = 0
+    heat_held: bool = False
 
     @property
     def then(self) -> frozenset[str]:
@@ -88,5 +95,38 @@ def switches(here: Situation) -> Refuse | None:
     return Refuse(f"{name} was not opened in this run: a switch is never closed or bridged")
 
 
-RULES = (combination, reversing, switches, test_pins)
+def held(here: Situation) -> Refuse | None:
+    """Nothing calls for heat after heat was dropped for safety, until a person has answered."""
+    if not here.heat_held or not here.then & HEAT_CALLS:
+        return None
+    return Refuse("heat was dropped for safety, and nobody has said yet that it may be called again")
+
+
+def energy(here: Situation) -> Refuse | None:
+    """The safety table."""
+    if here.premises.here.ground == "model":
+        return None
+    circumstances = msgspec.structs.replace(
+        here.premises.here, cuts=here.cuts, burner_called=bool(here.calls & HEAT_CALLS)
+    )
+    for act in _acts(here):
+        if because := stands_against(act, circumstances):
+            return Refuse(because)
+    return None
+
+
+def _acts(here: Situation) -> Iterator[Act]:
+    if here.then - here.calls:
+        yield "relay_calls"
+    if here.challenge:
+        yield "early_restart"
+    if here.move.open_switch is not None and not here.premises.here.hands:
+        yield "opening_relay"
+    if here.powered and not here.powered_then:
+        yield "power_cut"
+    if "line_voltage" in here.move.surroundings:
+        yield "sag"
+
+
+RULES = (combination, reversing, switches, test_pins, held, energy)
 """In the order in which they are asked."""
