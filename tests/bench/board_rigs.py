@@ -47,9 +47,11 @@ def wired(core: Core, wanted: RigSpec) -> None:
     core.live(board.inputs["wire_R"], live=True)
 
 
-def mockup(core: Core, wanted: RigSpec | None = None, *, rate: float = 1.0, left: int | None = None) -> Mockup:
+def mockup(
+    core: Core, wanted: RigSpec | None = None, *, rate: float = 1.0, left: int | None = None, every: int = 250
+) -> Mockup:
     wanted = wanted or spec()
     wired(core, wanted)
-    link = CoreLink(core, rate, left)
+    link = CoreLink(core, rate, left, every)
     rig = open_board(link, channels(wanted.kit, wanted.system.control.valve), wanted, runs_ahead=True)
     return Mockup(rig, link, core)

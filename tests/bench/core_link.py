@@ -12,12 +12,15 @@ TURN_US = 250
 
 
 class CoreLink:
-    """The host's clock runs *rate* times as fast as the board's. ``left``: bytes that still get through, either way."""
+    """The host's clock runs *rate* times as fast as the board's.
+
+    ``left``: bytes that still get through, either way. ``every``: an adapter hands on what has come so often only, µs.
+    """
 
     name = "the board's port"
 
-    def __init__(self, core: Core, rate: float = 1.0, left: int | None = None) -> None:
-        self.core, self._rate, self.left = core, rate, left
+    def __init__(self, core: Core, rate: float = 1.0, left: int | None = None, every: int = TURN_US) -> None:
+        self.core, self._rate, self.left, self._every = core, rate, left, every
         self._us = 0
         self._damage = 0
         self._silent = False
@@ -42,6 +45,9 @@ class CoreLink:
         self._gone()
         data, passed = self.core.listen(max(1, round(wait_us / self._rate)))
         self._us += passed
+        if data and (more := -self._us % self._every):
+            self.stand_still(more)
+            data += self.core.listen(0)[0]
         through = data if self.left is None else data[: self.left]
         self._count(data)
         if self.losing_events:
