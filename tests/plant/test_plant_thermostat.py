@@ -83,3 +83,42 @@ def test_an_override_lasts_its_time_and_no_longer(plant: Plant, standing: Callab
 
     assert during
     assert "G" not in standing()
+
+
+@pytest.mark.parametrize(
+    ("system", "outdoor", "soon", "later"),
+    [
+        ("heat-pump-strips-o", 10.0, {"Y1", "G"}, {"Y1", "G"}),
+        ("heat-pump-strips-o", 0.0, {"Y1", "G"}, {"Y1", "G", "W1"}),
+        ("heat-pump-strips-o", -15.0, {"W1", "G"}, {"W1", "G"}),
+        ("heat-pump-strips-b", 0.0, {"Y1", "G", "B"}, {"Y1", "G", "B", "W1"}),
+    ],
+)
+def test_with_a_heat_pump_aux_heat_joins_after_its_time_and_both_have_their_lockouts(
+    system: str, outdoor: float, soon: set[str], later: set[str]
+) -> None:
+    library = Library()
+    document = library.load("system", system).document
+    plant = build(blueprint(document, library.profiles(document)))
+    calls: set[str] = set()
+    plant.watch_calls(lambda _ms, call, state: calls.add(call) if state == "on" else calls.discard(call))
+    plant.surroundings({"outdoor_air": outdoor, "room_air": 20.0})
+    plant.ask_control(ControlAsk(demand="heat", period="unoccupied"))
+    plant.advance(MINUTE)
+    first = set(calls)
+    plant.surroundings({"room_air": 20.0})
+    plant.advance(11 * MINUTE)
+
+    assert (first, set(calls)) == (soon, later)
+
+
+def test_with_a_heat_pump_cooling_calls_the_valve_by_its_convention() -> None:
+    library = Library()
+    for system, calls_for in (("heat-pump-strips-o", {"Y1", "G", "O"}), ("heat-pump-strips-b", {"Y1", "G"})):
+        document = library.load("system", system).document
+        plant = build(blueprint(document, library.profiles(document)))
+        calls: set[str] = set()
+        plant.watch_calls(lambda _ms, call, state, calls=calls: calls.add(call) if state == "on" else None)  # type: ignore[misc]
+        plant.ask_control(ControlAsk(demand="cool", period="unoccupied"))
+        plant.advance(MINUTE)
+        assert calls == calls_for

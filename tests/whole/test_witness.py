@@ -21,6 +21,19 @@ def test_a_witnessed_run_of_a_healthy_system_passes(sequence: str) -> None:
     assert replayed(performed.lines) == [unnumbered(line) for line in performed.verdicts()]
 
 
+@pytest.mark.parametrize("system", ["heat-pump-strips-o", "heat-pump-strips-b"])
+@pytest.mark.parametrize(("sequence", "demand"), [("heat-pump-heat-one-stage", "HEAT"), ("heat-pump-cool", "COOL")])
+def test_a_heat_pump_is_asked_for_what_its_valve_is_called_for(system: str, sequence: str, demand: str) -> None:
+    performed = perform(system, sequence, kit="witness")
+
+    asked = [line.because for line in performed.lines if isinstance(line, Request) and "above" in line.because]
+    asked += [line.because for line in performed.lines if isinstance(line, Request) and "below" in line.because]
+    assert asked
+    assert all(demand in one for one in asked)
+    assert performed.of(Verdict.FAIL) + performed.of(Verdict.NOT_VERIFIED) == [], performed.said()
+    assert any(line.of == sequence and not line.id and line.verdict is Verdict.PASS for line in performed.verdicts())
+
+
 def test_no_call_is_requested_where_calls_are_witnessed() -> None:
     performed = perform(SYSTEM, "cool-one-stage", kit="witness")
 

@@ -137,7 +137,9 @@ class Plant:
     def ask_control(self, ask: ControlAsk) -> None:
         """Set the installed thermostat, which then calls on its own."""
         if self._thermostat is None:
-            self._thermostat = Thermostat(self._env, self._air, self._calls, ThermostatParameters())
+            valve = self._blueprint.system.control.valve
+            known = None if valve == "unknown" else valve
+            self._thermostat = Thermostat(self._env, self._air, self._calls, ThermostatParameters(), known)
         self._thermostat.ask(ask)
 
     def power(self, on: bool) -> None:

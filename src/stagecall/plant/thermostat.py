@@ -12,7 +12,7 @@ from typing import Any
 from stagecall.model.asking import ControlAsk
 from stagecall.plant.air import Air, Motion, first_change_of_sign
 from stagecall.plant.control import Calls
-from stagecall.plant.parameters import Parameters, Time
+from stagecall.plant.parameters import Parameters, Temperature, Time
 from stagecall.plant.signals import Agenda
 
 DEMAND = 2.8
@@ -25,22 +25,34 @@ LOOK_AHEAD = 86_400.0
 
 
 class ThermostatParameters(Parameters, frozen=True, kw_only=True):
-    """Its own timers: thermostats are set to hold a compressor off for 0, 3 or 5 min; an override lasts hours."""
+    """Its own timers and, with a heat pump, its lockouts by the weather.
+
+    Thermostats are set to hold a compressor off for 0, 3 or 5 min; an override lasts hours. Auxiliary heat joins a heat
+    pump after ``aux_after`` of heating (10 min usual, 10 to 180 seen), only below ``aux_lockout`` outdoors (35 to 40 °F
+    by the trade); below ``compressor_lockout`` (0 to 20 °F) it heats alone.
+    """
 
     minimum_off: Time = 300_000
     override: Time = 7_200_000
+    aux_after: Time = 600_000
+    aux_lockout: Temperature = 4.4
+    compressor_lockout: Temperature = -12.2
 
 
 class Thermostat:
-    """Decides which calls stand; built when it is first asked for something."""
+    """Decides which calls stand; built when it is first asked for something.
 
-    def __init__(self, env: Any, air: Air, calls: Calls, p: ThermostatParameters) -> None:
-        self._env, self._air, self._calls, self._p = env, air, calls, p
+    *valve*: the terminal that calls the reversing valve of a heat pump, O in cooling or B in heating; None without one.
+    """
+
+    def __init__(self, env: Any, air: Air, calls: Calls, p: ThermostatParameters, valve: str | None = None) -> None:
+        self._env, self._air, self._calls, self._p, self._valve = env, air, calls, p, valve
         self._occupied = False
         self._override_ends = 0
         self._heat_to, self._cool_to = air.room - DEMAND, air.room + DEMAND
-        self._heating = self._cooling = False
-        self._cooling_ended = -p.minimum_off
+        self._heating = self._cooling = self._compressor = False
+        self._heating_since = 0
+        self._compressor_ended = -p.minimum_off
         self._agenda = Agenda(env)
         air.changed(self._look)
 
@@ -65,21 +77,17 @@ class Thermostat:
         return self._occupied or int(self._env.now) < self._override_ends
 
     def _look(self) -> None:
-        """Decide now, and come back when the room passes the next threshold."""
+        """Decide now, and come back when the room passes the next threshold or a timer ends."""
         self._agenda.forget()
         self._air.settle()
         back = 0.0 if self._serving() else SETBACK
         heat_to, cool_to, room = self._heat_to - back, self._cool_to + back, self._air.room
-        self._heating = room < heat_to + (DIFFERENTIAL if self._heating else -DIFFERENTIAL)
-        cooling = room > cool_to - (DIFFERENTIAL if self._cooling else -DIFFERENTIAL)
-        now = int(self._env.now)
-        if self._cooling and not cooling:
-            self._cooling_ended = now
-        rested = self._cooling_ended + self._p.minimum_off
-        if cooling and not self._cooling and now < rested:
-            self._agenda.after(rested - now, self._look)
-        else:
-            self._cooling = cooling
+        heating = room < heat_to + (DIFFERENTIAL if self._heating else -DIFFERENTIAL)
+        if heating and not self._heating:
+            self._heating_since = self._now
+        self._heating = heating
+        self._cooling = room > cool_to - (DIFFERENTIAL if self._cooling else -DIFFERENTIAL)
+        self._decide_compressor()
         self._calls.ask(self._standing())
         heat_edge = heat_to + (DIFFERENTIAL if self._heating else -DIFFERENTIAL)
         cool_edge = cool_to - (DIFFERENTIAL if self._cooling else -DIFFERENTIAL)
@@ -89,12 +97,43 @@ class Thermostat:
             if due is not None:
                 self._agenda.after(due, self._look)
 
+    @property
+    def _now(self) -> int:
+        return int(self._env.now)
+
+    def _decide_compressor(self) -> None:
+        """It runs for cooling, or for a heat pump's heating unless locked out; and it rests between two calls."""
+        locked_out = self._air.outdoor < self._p.compressor_lockout
+        wanted = self._cooling or (self._heating and self._valve is not None and not locked_out)
+        if self._compressor and not wanted:
+            self._compressor_ended = self._now
+        rested = self._compressor_ended + self._p.minimum_off
+        if wanted and not self._compressor and self._now < rested:
+            self._agenda.after(rested - self._now, self._look)
+        else:
+            self._compressor = wanted
+
     def _standing(self) -> frozenset[str]:
         wanted = set()
         if self._serving():
             wanted.add("G")
-        if self._heating:
-            wanted.add("W1")
-        elif self._cooling:
+        if self._compressor:
             wanted |= {"Y1", "G"}
+        if self._valve == ("B" if self._heating else "O") and self._compressor:
+            wanted.add(self._valve)
+        if self._heating and self._valve is None:
+            wanted.add("W1")
+        elif self._heating and self._aux_joins():
+            wanted |= {"W1", "G"}
         return frozenset(wanted) & self._calls.terminals
+
+    def _aux_joins(self) -> bool:
+        """Beside a heat pump that has heated for its time, or instead of one that is locked out."""
+        p, outdoor = self._p, self._air.outdoor
+        if outdoor > p.aux_lockout:
+            return False
+        left = self._heating_since + p.aux_after - self._now
+        if left > 0 and outdoor >= p.compressor_lockout:
+            self._agenda.after(left, self._look)
+            return False
+        return True

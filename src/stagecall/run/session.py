@@ -76,6 +76,7 @@ class Session(Course):
         self._settling = False
         self._asked: list[str] = []
         self._waiting: plan.Step | None = None
+        self._valve = prepared.system.control.valve
         self._real = None
         if here.ground != "model":
             self._real = Real(self, prepared.system, prepared.profiles, prepared.sequences, here)
@@ -179,13 +180,13 @@ class Session(Course):
 
     def _witness(self, step: plan.Step) -> Script:
         """Ask a person for the step's calls; it begins with the last of them, or at once where they stand already."""
-        asked = step.control or usual_ask(step.calls)
+        asked = step.control or usual_ask(step.calls, self._valve)
         move = Move(control=asked, surroundings=step.set)
         self.put(request(move, self.settled, f"ask the control: {asked}" if asked else ""))
         yield Act(move)
         self._waiting = step
         limit = self.settled + WITNESS_LIMIT
-        if matched(step.calls, self.seen.calls):
+        if matched(step.calls, self.seen.calls, self._valve):
             self._match(self.settled, self.settled)
         while self._waiting is not None and self.settled < limit:
             yield from self.once(limit)
@@ -197,7 +198,8 @@ class Session(Course):
         """The last call that a witnessed step requires begins it; on a real rig everything is watched."""
         if self._real is not None:
             self._real.note(event)
-        if self._waiting is not None and isinstance(event, Call) and matched(self._waiting.calls, self.seen.calls):
+        waiting = self._waiting
+        if waiting is not None and isinstance(event, Call) and matched(waiting.calls, self.seen.calls, self._valve):
             self._match(earliest(event), event.t)
 
     def looked(self) -> None:
