@@ -34,6 +34,44 @@ def seal_in(body: bytes) -> bytes:
     return b'%s,"crc":"%08x"}\n' % (head, crc32(head))
 
 
+def frame(line: AnyLine) -> tuple[bytes, AnyLine]:
+    """The line as it stands in the file, and what a reader will make of it.
+
+    Raises:
+        ValueError: it could not be read back.
+    """
+    try:
+        body = encode(line)
+        written = decode(body)
+    except (*UNREADABLE, OverflowError) as error:
+        raise ValueError(f"line {line.n} would not be readable: {error}") from error
+    if LINE_FEED in body or len(body) > LINE_LIMIT - 64:
+        raise ValueError(f"line {line.n} would not be readable: {len(body)} bytes or a line feed in it")
+    return seal_in(body), written
+
+
+def framed(line: Document, n: int) -> tuple[bytes, AnyLine]:
+    """The same of a document numbered *n*; one that stands at that place in many logs is framed once.
+
+    Documents do not change once they are made, and neither must what is given back.
+
+    Raises:
+        ValueError: it could not be read back.
+    """
+    kept = _framed.get((id(line), n))
+    if kept is None:
+        if len(_framed) >= FRAMED:
+            _framed.clear()
+        kept = _framed[id(line), n] = line, *frame(msgspec.structs.replace(line, n=n))
+    return kept[1:]
+
+
+FRAMED = 1024
+"""So many framed documents are kept, some 10 KB each."""
+_framed: dict[tuple[int, int], tuple[Document, bytes, AnyLine]] = {}
+"""With each its document, so that none other has its id."""
+
+
 def sound(raw: bytes) -> bool:
     """Whether a whole line's CRC is there and right."""
     return raw[-_TAIL:] == b',"crc":"%08x"}\n' % crc32(raw[:-_TAIL])

@@ -10,8 +10,8 @@ from typing import Protocol
 import msgspec
 
 from stagecall.errors import LogWriteError
-from stagecall.model.event import Answer, AnyLine, Call, Edge, Exception_, Header, Refusal, Request, Seal
-from stagecall.record.framing import LINE_FEED, LINE_LIMIT, UNREADABLE, decode, digest, encode, seal_in
+from stagecall.model.event import Answer, AnyLine, Call, Document, Edge, Exception_, Header, Refusal, Request, Seal
+from stagecall.record.framing import digest, frame, framed
 
 SEAL_BYTES = 64 * 1024
 SEAL_MS = 1000
@@ -171,7 +171,10 @@ class Log:
         n = line.n if line.n >= 0 else self._n + 1
         if line.t < self._t or n <= self._n:
             raise ValueError(f"line {n} at {line.t} ms comes after line {self._n} at {self._t} ms")
-        written = self._put(msgspec.structs.replace(line, n=n))
+        if type(line) is Document:
+            written = self._stand(n, line.t, *framed(line, n))
+        else:
+            written = self._put(msgspec.structs.replace(line, n=n))
         if self._real_time:
             self._keep_pace(line)
         elif self._since_bytes >= SEAL_BYTES:
@@ -214,18 +217,12 @@ class Log:
         return self._digest
 
     def _put(self, line: AnyLine) -> AnyLine:
-        try:
-            body = encode(line)
-            written = decode(body)
-        except (*UNREADABLE, OverflowError) as error:
-            raise ValueError(f"line {line.n} would not be readable: {error}") from error
-        if LINE_FEED in body or len(body) > LINE_LIMIT - 64:
-            raise ValueError(f"line {line.n} would not be readable: {len(body)} bytes or a line feed in it")
-        raw = seal_in(body)
+        return self._stand(line.n, line.t, *frame(line))
+
+    def _stand(self, n: int, t: int, raw: bytes, written: AnyLine) -> AnyLine:
         self._pending.append(raw)
         self._since_bytes += len(raw)
-        self._n = line.n
-        self._t = line.t
+        self._n, self._t = n, t
         self.count += 1
         return written
 

@@ -167,16 +167,21 @@ class SimulatedRig(Rig):
 
     def _advance(self, until: int) -> Batch:
         plant = self.plant
-        waiting = (held.ready for held in self._held if held.t <= until and held.ready > plant.now)
-        target = min(waiting, default=until)
+        before = plant.now
+        target = until
+        if self._held:
+            waiting = [held.ready for held in self._held if held.t <= until and held.ready > before]
+            target = min(waiting, default=until)
         for probe in self._probes.values():
             target = min(target, probe.due)
-        if target > plant.now:
+        if target > before:
             plant.advance_to_change(target)
         now = plant.now
         for name, probe in self._probes.items():
             if now >= probe.due:
                 self._read(name, probe, now)
+        if not self._held:
+            return Batch([], now)
         settled = min(now, next((held.t - 1 for held in self._held if held.ready > now), now))
         events: list[Event] = []
         while self._held and self._held[0].t <= settled:

@@ -26,7 +26,8 @@ class Ledger:
         written = self.log.append(line)
         if self._show is not None:
             self._show(written)
-        self._keep(self.judge.feed(written))
+        if verdicts := self.judge.feed(written):
+            self._keep(verdicts)
 
     def close(self) -> str:
         """The last verdicts and the closing seal; gives the log's digest."""
