@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import strategies
-from stagecall.model.event import AnyLine
-from stagecall.record import Log, read
-from stagecall.record.framing import decode, encode
+from stagecall.model.event import AnyLine, Settled
+from stagecall.record import Log, framing, read
+from stagecall.record.framing import decode, document, encode, framed, seal_in
 
 
 @pytest.mark.parametrize("kind", strategies.LINE_TYPES)
@@ -59,3 +59,33 @@ def test_the_same_lines_give_the_same_bytes_wherever_the_caller_syncs(
     synced.close()
 
     assert synced.contents() == plain.contents()
+
+
+@given(st.integers(0, 2**53), st.integers(0, 2**53))
+def test_a_settled_moment_is_framed_as_any_line_is(n: int, t: int) -> None:
+    raw, written = framed(Settled(t=t), n)
+
+    assert written == Settled(n=n, t=t)
+    assert raw == seal_in(encode(written))
+
+
+def test_a_document_in_many_logs_stands_in_each_as_it_would_alone() -> None:
+    def fresh() -> AnyLine:
+        return document("kit", "full", "points: {}\n", {"kit": "full"})
+
+    shared = fresh()
+    for n in (1, 2, 1):
+        raw, written = framed(shared, n)
+        alone, read_alone = framed(fresh(), n)
+
+        assert raw == alone
+        assert repr(without_documents(written)) == repr(without_documents(read_alone))
+        assert shared.n == -1
+
+
+def test_documents_that_are_gone_are_not_taken_for_new_ones(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(framing, "FRAMED", 2)
+    for k in range(20):
+        raw, _ = framed(document("kit", f"kit-{k}", "", {}), 1)
+
+        assert decode(raw).name == f"kit-{k}"  # type: ignore[union-attr]

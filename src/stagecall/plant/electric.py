@@ -91,7 +91,8 @@ class Electric:
             return False
         self._solved = self._state
         for level, value in zip(self.levels, self._wiring.readings(self._state), strict=True):
-            level.set(value)
+            if value != level.value:
+                level.set(value)
         return True
 
     def _change(self, state: State) -> None:

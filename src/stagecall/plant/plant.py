@@ -44,6 +44,14 @@ NamedHeard = Callable[[int, str, str], None]
 """Is told the moment, the terminal or switch, and the state."""
 
 
+class Clockwork(simpy.Environment):
+    """An environment that can stand at a moment at which nothing happens."""
+
+    def stand_at(self, moment: int) -> None:
+        """Let time pass to that moment, ms; nothing is due up to it, and time never runs back."""
+        self._now = max(self._now, moment)
+
+
 class Plant:
     """One run of a model: powered and rested when it begins. Made by :func:`build`."""
 
@@ -61,7 +69,7 @@ class Plant:
         parameters, site = blueprint.parameters(seed=seed, drawn=draw, settings=settings, faults=faults)
         control = cast("ControlParameters", site["control"])
         wiring = blueprint.wiring(parameters, control, wire_faults)
-        env = self._env = simpy.Environment()
+        env = self._env = Clockwork()
         self._electric = Electric(env, wiring)
         set_up = {name: value.to(kind_of(name)) for name, value in blueprint.system.surroundings.items()}
         self._air = Air(
@@ -108,7 +116,7 @@ class Plant:
         env = self._env
         while env.peek() <= until:
             env.step()
-        self._stand_at(until)
+        env.stand_at(until)
 
     def advance_to_change(self, until: int) -> None:
         """The same, but stop after the first millisecond in which a listener was called."""
@@ -119,12 +127,7 @@ class Plant:
                 return
             env.step()
         if not self._heard:
-            self._stand_at(until)
-
-    def _stand_at(self, moment: int) -> None:
-        if self._env.now < moment:
-            self._env.timeout(moment - self._env.now)
-            self._env.step()
+            env.stand_at(until)
 
     def call(self, calls: frozenset[str]) -> None:
         """Let the control's contacts make exactly these calls.

@@ -13,7 +13,7 @@ from zlib import crc32
 
 import msgspec
 
-from stagecall.model.event import AnyLine, Document
+from stagecall.model.event import AnyLine, Document, Settled
 
 LINE_LIMIT = 16 * 1024 * 1024
 """The longest line in bytes, its line feed included; only a document comes near. Keeps a reader's memory bounded."""
@@ -34,12 +34,21 @@ def seal_in(body: bytes) -> bytes:
     return b'%s,"crc":"%08x"}\n' % (head, crc32(head))
 
 
-def frame(line: AnyLine) -> tuple[bytes, AnyLine]:
-    """The line as it stands in the file, and what a reader will make of it.
+def framed(line: AnyLine, n: int) -> tuple[bytes, AnyLine]:
+    """The line as it stands in the file, numbered *n*, and what a reader will make of it.
 
     Raises:
         ValueError: it could not be read back.
     """
+    if type(line) is Settled:  # half of all lines, and nothing in it but two numbers
+        head = b'{"k":"settled","n":%d' % n + (b',"t":%d' % line.t if line.t else b"")
+        return b'%s,"crc":"%08x"}\n' % (head, crc32(head)), Settled(n=n, t=line.t)
+    if type(line) is Document:
+        return _once(line, n)
+    return _frame(msgspec.structs.replace(line, n=n))
+
+
+def _frame(line: AnyLine) -> tuple[bytes, AnyLine]:
     try:
         body = encode(line)
         written = decode(body)
@@ -50,19 +59,13 @@ def frame(line: AnyLine) -> tuple[bytes, AnyLine]:
     return seal_in(body), written
 
 
-def framed(line: Document, n: int) -> tuple[bytes, AnyLine]:
-    """The same of a document numbered *n*; one that stands at that place in many logs is framed once.
-
-    Documents do not change once they are made, and neither must what is given back.
-
-    Raises:
-        ValueError: it could not be read back.
-    """
+def _once(line: Document, n: int) -> tuple[bytes, AnyLine]:
+    """A document that stands at one place in many logs is framed once; nobody changes it, nor what is given back."""
     kept = _framed.get((id(line), n))
     if kept is None:
         if len(_framed) >= FRAMED:
             _framed.clear()
-        kept = _framed[id(line), n] = line, *frame(msgspec.structs.replace(line, n=n))
+        kept = _framed[id(line), n] = line, *_frame(msgspec.structs.replace(line, n=n))
     return kept[1:]
 
 

@@ -7,11 +7,9 @@ import os
 from pathlib import Path
 from typing import Protocol
 
-import msgspec
-
 from stagecall.errors import LogWriteError
-from stagecall.model.event import Answer, AnyLine, Call, Document, Edge, Exception_, Header, Refusal, Request, Seal
-from stagecall.record.framing import digest, frame, framed
+from stagecall.model.event import Answer, AnyLine, Call, Edge, Exception_, Header, Refusal, Request, Seal
+from stagecall.record.framing import digest, framed
 
 SEAL_BYTES = 64 * 1024
 SEAL_MS = 1000
@@ -171,10 +169,8 @@ class Log:
         n = line.n if line.n >= 0 else self._n + 1
         if line.t < self._t or n <= self._n:
             raise ValueError(f"line {n} at {line.t} ms comes after line {self._n} at {self._t} ms")
-        if type(line) is Document:
-            written = self._stand(n, line.t, *framed(line, n))
-        else:
-            written = self._put(msgspec.structs.replace(line, n=n))
+        raw, written = framed(line, n)
+        self._put(raw, n, line.t)
         if self._real_time:
             self._keep_pace(line)
         elif self._since_bytes >= SEAL_BYTES:
@@ -216,15 +212,11 @@ class Log:
             self._sink.close()
         return self._digest
 
-    def _put(self, line: AnyLine) -> AnyLine:
-        return self._stand(line.n, line.t, *frame(line))
-
-    def _stand(self, n: int, t: int, raw: bytes, written: AnyLine) -> AnyLine:
+    def _put(self, raw: bytes, n: int, t: int) -> None:
         self._pending.append(raw)
         self._since_bytes += len(raw)
         self._n, self._t = n, t
         self.count += 1
-        return written
 
     def _keep_pace(self, line: AnyLine) -> None:
         if self._edge_t is None and type(line) is Edge:
@@ -269,7 +261,7 @@ class Log:
             closing=closing,
             count=self.count + 1 if closing else None,
         )
-        self._put(seal)
+        self._put(framed(seal, seal.n)[0], seal.n, seal.t)
         self._before = digest(self._pending[-1])
         self._flush()
         self._since.clear()
