@@ -102,14 +102,17 @@ def list_(*, as_json: bool) -> int:
     return listing.list_(as_json=as_json)
 
 
-@stagecall.command(short_help="A sequence in plain sentences.")
-@click.argument("sequence")
+@stagecall.command(short_help="A sequence, a fault or a machine in plain sentences.")
+@click.argument("name")
 @click.option("--system", default=None, help="Resolve limits and calls for this system: a name, or a file.")
-def explain(sequence: str, system: str | None) -> int:
-    """Say in plain sentences what a sequence (or monitor) does and why, and where each limit comes from."""
+def explain(name: str, system: str | None) -> int:
+    """Say in plain sentences what a sequence (or monitor) does and why, and where each limit comes from.
+
+    Of a fault: what it shows and what must catch it. Of a machine: its parts, and what of them can be changed.
+    """
     from stagecall.cli import explaining  # noqa: PLC0415 - imported when called
 
-    return explaining.explain(sequence, system)
+    return explaining.explain(name, system)
 
 
 @stagecall.command(short_help="The JSON Schema of a kind of file.")

@@ -1,10 +1,11 @@
-"""``stagecall explain``: a sequence or monitor in plain sentences."""
+"""``stagecall explain``: a sequence, monitor, fault or machine in plain sentences."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from stagecall.cli import describing
 from stagecall.cli.saying import tell
 from stagecall.documents import Library, Loaded, resolve_monitor, resolve_sequence
 from stagecall.errors import ExitCode
@@ -23,10 +24,10 @@ Limits = Mapping[str, written.Limit]
 
 
 def explain(name: str, system: str | None) -> int:
-    """Print what a sequence or monitor does and why.
+    """Print what a sequence or monitor does and why, what a fault is, or what a machine is made of.
 
     Raises:
-        NotInLibraryError: neither is called so.
+        NotInLibraryError: nothing is called so.
         DocumentError: the file, or the system's, is wrong.
     """
     library = Library()
@@ -45,6 +46,12 @@ def explain(name: str, system: str | None) -> int:
 def _explained(
     name: str, library: Library, installed: Loaded[System] | None, profiles: Mapping[str, Equipment]
 ) -> Iterator[Sentence]:
+    if name in library.names("fault") and name not in library.names("sequence"):
+        yield from describing.fault_sentences(name, library)
+        return
+    if name in library.names("equipment"):
+        yield from describing.equipment_sentences(name, library)
+        return
     where = f"On system {installed.document.system}." if installed else _BY_ITSELF
     if _is_monitor(name, library):
         monitor = library.load("monitor", name)

@@ -58,7 +58,7 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True):
     jumper: str | None = None
     severity: Severity | None = None
     together: tuple[str, ...] = ()
-    caught_by: tuple[Caught, ...]
+    caught_by: tuple[Caught, ...] = ()
 
     @property
     def in_wiring(self) -> bool:

@@ -8,9 +8,10 @@ import msgspec
 
 from stagecall.errors import UsageError
 from stagecall.model.fault import ANY, AppliedFault, Fault
-from stagecall.plant.blueprint import Blueprint, fault_values
+from stagecall.plant.blueprint import Blueprint, fault_values, fitting_value
 from stagecall.plant.kinds import KINDS
 from stagecall.plant.loose import is_loose
+from stagecall.plant.parameters import unknown
 
 
 def targets(fault: Fault, blueprint: Blueprint) -> tuple[str, ...]:
@@ -29,6 +30,30 @@ def targets(fault: Fault, blueprint: Blueprint) -> tuple[str, ...]:
         and issubclass(fitting.kind, kind)
         and (fault.target == ANY or fitting.name.rpartition(".")[2] == own)
     )
+
+
+def misfit(applied: AppliedFault, blueprint: Blueprint) -> tuple[tuple[str, ...], str] | None:
+    """Where in a fault's document stands what does not fit this system, and what it is; None where all of it fits."""
+    fault = applied.fault
+    place: tuple[str, ...] = ("target",)
+    try:
+        if fault.in_wiring:
+            blueprint.cabling((applied,))
+            return None
+        fitting = blueprint.fitting(applied.target)
+        place = ("part_kind",)
+        if fault.part_kind not in KINDS:
+            raise unknown(fault.part_kind or "", KINDS, "the model")
+        fault_values(fitting, AppliedFault(fault=msgspec.structs.replace(fault, change={}, severity=None), target=""))
+        for name, value in fault.change.items():
+            place = ("change", name)
+            fitting_value(fitting, name, value)
+        if fault.severity is not None:
+            place = ("severity", "of")
+            fitting_value(fitting, fault.severity.of, fault.severity.typical)
+    except UsageError as error:
+        return place, str(error)
+    return None
 
 
 def distinct(faults: Iterable[AppliedFault], blueprint: Blueprint) -> Iterator[AppliedFault]:

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 
 from stagecall.documents import Library, Loaded, resolve_monitor, resolve_sequence
-from stagecall.errors import UsageError
+from stagecall.errors import DocumentError, UsageError
 from stagecall.model import plan
 from stagecall.model.equipment import Equipment
 from stagecall.model.event import Document, SourceBounds
@@ -65,7 +65,7 @@ def prepare(  # noqa: PLR0913 - each is a thing of its own
     installed: System = system_file.document
     profiles = library.profiles(installed)
     kit_file = library.load("kit", kit)
-    applied = tuple(one for text in faults for one in parse_fault(library, text))
+    applied = tuple(one for text in faults for one in _fitting(library, text, installed, profiles))
 
     wanted = tuple(dict.fromkeys(sequences)) or tuple(dict.fromkeys((*installed.must_run, *library.names("sequence"))))
     must = set(sequences) or set(installed.must_run)
@@ -122,6 +122,28 @@ def _name(typed: Any) -> str:
     return name
 
 
+def _fitting(
+    library: Library, text: str, installed: System, profiles: Mapping[str, Equipment]
+) -> tuple[AppliedFault, ...]:
+    """The faults of one option; of a file of the user's, all that does not fit the system has its place there."""
+    applied = parse_fault(library, text)
+    name = text.partition("=")[0].partition("@")[0]
+    if name in library.names("fault"):
+        return applied
+    from stagecall.plant.befalling import misfit  # noqa: PLC0415 - the plant is imported when first needed
+    from stagecall.plant.blueprint import Blueprint  # noqa: PLC0415 - the plant is imported when first needed
+
+    loaded = library.load("fault", name)
+    own = [one for one in applied if one.fault is loaded.document]
+    for one in own:
+        if (wrong := misfit(one, Blueprint(installed, profiles))) is not None:
+            path, why = wrong
+            if path == ("target",) and one.target != one.fault.target:
+                raise UsageError(why)
+            raise DocumentError([loaded.complain(path, why)])
+    return applied
+
+
 def parse_fault(library: Library, text: str) -> tuple[AppliedFault, ...]:
     """Read ``NAME[@TARGET][=SEVERITY]``; more than one where several come together.
 
@@ -132,7 +154,9 @@ def parse_fault(library: Library, text: str) -> tuple[AppliedFault, ...]:
     """
     head, _, severity_text = text.partition("=")
     name, _, target = head.partition("@")
-    fault: Fault = library.load("fault", name).document
+    loaded = library.load("fault", name)
+    fault: Fault = loaded.document
+    library.lend("fault", fault.fault, loaded)  # a file of the user's is known by its name from now on
     if fault.together:
         if target or severity_text:
             raise UsageError(f"'{name}' is {' and '.join(fault.together)} together: give these a target or severity")
