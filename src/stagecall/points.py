@@ -153,6 +153,14 @@ def point(name: str) -> Point | None:
     return msgspec.structs.replace(known, name=name)
 
 
+def at_rest(name: str) -> str | None:
+    """The state of a point where nothing runs and no switch has opened; None where it has no such state."""
+    known = point(name)
+    if known is None:
+        return None
+    return next((state for state in ("off", "closed") if state in known.states), None)
+
+
 def kind_of(name: str) -> Kind:
     """What a point that is read measures; ``count`` for any other."""
     known = point(name)

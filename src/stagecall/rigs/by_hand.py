@@ -22,7 +22,7 @@ from stagecall.errors import UsageError
 from stagecall.model.event import Call, Edge, Event, Power, Reading, Snapshot, SourceBounds, Switch, TestedOn
 from stagecall.model.fault import AppliedFault
 from stagecall.model.sequence import Condition
-from stagecall.points import kind_of, point
+from stagecall.points import at_rest, kind_of, point
 from stagecall.rigs.asking import Task, tasks
 from stagecall.rigs.clock import Clock
 from stagecall.rigs.contract import Batch, Look, Move, Rig
@@ -138,8 +138,11 @@ class ByHandRig(Rig):
             self._say(f"Then watch for: {', '.join(expected)}.")
 
     def survey(self, states: tuple[Condition, ...]) -> bool:
-        """Have the person look around before a sequence."""
-        self._survey = self._visible(states)
+        """Have the person look around before a sequence, and at all that is not known yet."""
+        asked = {one.point for one in states}
+        new = [name for name in self.bounds.points if name not in self._states and name not in asked]
+        rests = (Condition(name, rest) for name in new if (rest := at_rest(name)) is not None)
+        self._survey = (*self._visible(states), *rests)
         if self._survey:
             self._say(self._survey_words())
         return bool(self._survey)

@@ -45,7 +45,7 @@ def _of_the_system(installed: System, here: Installation) -> Iterator[str]:
         )
     line = [name for name in ("ignitor", "inducer", "blower", "humidifier", "circulator") if name in here.points]
     if line:
-        yield f"Line voltage is on the wires of: {', '.join(line)}. Nothing of this kit lands there."
+        yield f"Line voltage may be on the wires of: {', '.join(line)}. Nothing of this kit lands there."
     if {"gas_valve", "burner"} & here.points and installed.energy.fuel not in {"none", "shut_off"}:
         yield "Gas or oil: check for leaks and combustion by the maker's sheet before and after."
     if "rollout" in here.points:
@@ -58,7 +58,7 @@ def _of_the_system(installed: System, here: Installation) -> Iterator[str]:
         yield "A boiler is not fired unless it is filled, vented, its pressure read and a flow path open."
     if {"Y1", "Y2"} & here.calls and installed.energy.compressor not in {"none", "isolated"}:
         yield "The compressor's heater has to be powered as long as its maker says before a first start."
-    yield "Relays and people's phones stay outside the cabinet."
+    yield "Relays stay outside the cabinet."
 
 
 def energy_words(installed: System) -> str:

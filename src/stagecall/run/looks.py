@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from stagecall.model import plan
 from stagecall.model.sequence import Condition
-from stagecall.points import point
+from stagecall.points import at_rest, point
 from stagecall.rigs.contract import Look
 
 
@@ -24,16 +24,9 @@ def surveyed(sequence: plan.Sequence) -> tuple[Condition, ...]:
     for step in sequence.steps:
         look = look_of(step)
         for one in (*look.expected, *look.unwanted):
-            if one.point not in starts and (rest := _at_rest(one.point)) is not None:
+            if one.point not in starts and (rest := at_rest(one.point)) is not None:
                 starts[one.point] = Condition(one.point, rest)
     return tuple(starts.values())
-
-
-def _at_rest(name: str) -> str | None:
-    known = point(name)
-    if known is None or len(known.states) != 2:
-        return None
-    return next((state for state in ("off", "closed") if state in known.states), None)
 
 
 def _expected(form: plan.Form) -> Iterator[Condition]:

@@ -94,6 +94,8 @@ class Session(Course):
                 self._lose(lost)
             except Interrupted:
                 self.put(Note(t=self.settled, text="interrupted again before all calls were seen to be off"))
+        except Refused as refused:
+            yield from self._refuse(refused)
         except RigLostError as lost:
             self._lose(lost)
             yield from self._last_try()
@@ -303,8 +305,10 @@ class Session(Course):
             yield from make_safe(self)
         except Interrupted:
             self.interrupted = True
+            yield from self._last_try()
         except RigLostError as lost:
             self._lose(lost)
+            yield from self._last_try()
 
     def _lose(self, lost: RigLostError) -> None:
         self.lost = lost
