@@ -88,6 +88,19 @@ def test_what_is_wrong_in_it_is_said_with_its_place(
     assert "Traceback" not in said
 
 
+def test_all_that_is_wrong_in_it_is_said_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = written(
+        tmp_path, ("contactor\nchange: {operate_time: 3 s}", "contact\nchange: {operate time: 3 s, coil: 5}")
+    )
+
+    assert main(["run", "cool-one-stage", "--fault", file]) == 2
+
+    said = capsys.readouterr().err.splitlines()
+    assert [line.partition(": ")[0] for line in said] == [
+        "contactor-slow.yaml:6:12", "contactor-slow.yaml:7:24", "contactor-slow.yaml:7:35",
+    ]  # fmt: skip
+
+
 def test_a_target_of_the_command_line_is_not_looked_for_in_the_file(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from functools import partial
 
 import msgspec
 
@@ -11,7 +12,6 @@ from stagecall.model.fault import ANY, AppliedFault, Fault
 from stagecall.plant.blueprint import Blueprint, fault_values, fitting_value
 from stagecall.plant.kinds import KINDS
 from stagecall.plant.loose import is_loose
-from stagecall.plant.parameters import unknown
 
 
 def targets(fault: Fault, blueprint: Blueprint) -> tuple[str, ...]:
@@ -32,28 +32,27 @@ def targets(fault: Fault, blueprint: Blueprint) -> tuple[str, ...]:
     )
 
 
-def misfit(applied: AppliedFault, blueprint: Blueprint) -> tuple[tuple[str, ...], str] | None:
-    """Where in a fault's document stands what does not fit this system, and what it is; None where all of it fits."""
+def misfits(applied: AppliedFault, blueprint: Blueprint) -> Iterator[tuple[tuple[str, ...], str]]:
+    """All that does not fit this system: where it stands in the fault's document, and what is wrong with it."""
     fault = applied.fault
-    place: tuple[str, ...] = ("target",)
-    try:
-        if fault.in_wiring:
-            blueprint.cabling((applied,))
-            return None
+    looks: list[tuple[tuple[str, ...], Callable[[], object]]]
+    if fault.in_wiring:
+        looks = [(("target",), lambda: blueprint.cabling((applied,)))]
+    elif applied.target not in blueprint.fittings:
+        looks = [(("target",), lambda: blueprint.fitting(applied.target))]
+    else:
         fitting = blueprint.fitting(applied.target)
-        place = ("part_kind",)
-        if fault.part_kind not in KINDS:
-            raise unknown(fault.part_kind or "", KINDS, "the model")
-        fault_values(fitting, AppliedFault(fault=msgspec.structs.replace(fault, change={}, severity=None), target=""))
-        for name, value in fault.change.items():
-            place = ("change", name)
-            fitting_value(fitting, name, value)
+        settings = {("change", name): (name, value) for name, value in fault.change.items()}
         if fault.severity is not None:
-            place = ("severity", "of")
-            fitting_value(fitting, fault.severity.of, fault.severity.typical)
-    except UsageError as error:
-        return place, str(error)
-    return None
+            settings["severity", "of"] = (fault.severity.of, fault.severity.typical)
+        bare = AppliedFault(fault=msgspec.structs.replace(fault, change={}, severity=None), target=applied.target)
+        looks = [(("part_kind",), lambda: fault_values(fitting, bare))]
+        looks += [(place, partial(fitting_value, fitting, *setting)) for place, setting in settings.items()]
+    for place, look in looks:
+        try:
+            look()
+        except UsageError as error:
+            yield place, str(error)
 
 
 def distinct(faults: Iterable[AppliedFault], blueprint: Blueprint) -> Iterator[AppliedFault]:

@@ -261,7 +261,9 @@ def fault_values(fitting: Fitting, applied: AppliedFault) -> dict[str, Setting]:
         UsageError: a part of another kind, a parameter that it has not, or a severity where the fault has none.
     """
     fault = applied.fault
-    if not issubclass(fitting.kind, KINDS.get(fault.part_kind or "", ())):
+    if fault.part_kind not in KINDS:
+        raise unknown(fault.part_kind or "", KINDS, "the model")
+    if not issubclass(fitting.kind, KINDS[fault.part_kind]):
         raise UsageError(f"fault {fault.fault} befalls a {fault.part_kind}, and {fitting.name} is a {fitting.word}")
     values = {name: fitting_value(fitting, name, value) for name, value in fault.change.items()}
     if fault.severity is not None:

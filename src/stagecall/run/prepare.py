@@ -130,17 +130,16 @@ def _fitting(
     name = text.partition("=")[0].partition("@")[0]
     if name in library.names("fault"):
         return applied
-    from stagecall.plant.befalling import misfit  # noqa: PLC0415 - the plant is imported when first needed
+    from stagecall.plant.befalling import misfits  # noqa: PLC0415 - the plant is imported when first needed
     from stagecall.plant.blueprint import Blueprint  # noqa: PLC0415 - the plant is imported when first needed
 
     loaded = library.load("fault", name)
-    own = [one for one in applied if one.fault is loaded.document]
-    for one in own:
-        if (wrong := misfit(one, Blueprint(installed, profiles))) is not None:
-            path, why = wrong
-            if path == ("target",) and one.target != one.fault.target:
-                raise UsageError(why)
-            raise DocumentError([loaded.complain(path, why)])
+    own = next((one for one in applied if one.fault is loaded.document), None)  # not where others come together
+    wrong = [] if own is None else list(misfits(own, Blueprint(installed, profiles)))
+    if own is not None and own.target != own.fault.target and wrong[:1] and wrong[0][0] == ("target",):
+        raise UsageError(wrong[0][1])
+    if wrong:
+        raise DocumentError([loaded.complain(path, why) for path, why in wrong])
     return applied
 
 
