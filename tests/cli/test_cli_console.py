@@ -14,6 +14,7 @@ from report.hand_made import FAN, planned
 from stagecall.cli.console import BySelect, ByThread, Nobody, Screen, typist
 from stagecall.cli.progress import OneLine, Progress
 from stagecall.model.event import AnyLine, Question, Refusal, SequenceMark
+from stagecall.run.course import meant
 
 
 class Terminal(io.StringIO):
@@ -87,10 +88,15 @@ class Typed:
         return self.lines
 
 
-def test_y_and_n_are_written_out() -> None:
+def test_what_is_typed_is_handed_on_as_it_is() -> None:
     screen = Screen(Progress(), Typed("Y", "n", "no", "24.5 V"), lambda _line: None)
 
-    assert screen.typed() == ["yes", "no", "no", "24.5 V"]
+    assert screen.typed() == ["Y", "n", "no", "24.5 V"]
+
+
+@pytest.mark.parametrize(("typed", "answer"), [("Y", "yes"), ("yes", "yes"), ("n", "no"), ("NO", "no"), ("24 V", None)])
+def test_y_and_n_are_yes_and_no_where_a_question_is_open(typed: str, answer: str | None) -> None:
+    assert meant(typed) == answer
 
 
 def test_every_line_is_told_on() -> None:

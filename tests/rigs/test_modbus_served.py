@@ -77,6 +77,6 @@ def test_a_board_that_refuses_loses_the_rig(board: ServedBoard) -> None:
 def test_a_port_in_use_is_refused(board: ServedBoard) -> None:
     rig = opened(board)
 
-    with pytest.raises(UsageError, match="cannot be opened"):
+    with pytest.raises(UsageError, match="is in use by another run"):
         opened(board)
     rig.close()

@@ -93,6 +93,65 @@ def replay(log: str, *, as_json: bool) -> int:
     return replaying.replay(log, as_json=as_json)
 
 
+@stagecall.group(short_help="A relay and sense board: what is there, and is it wired as its kit says.")
+def board() -> None:
+    """Find a board, ask what it is, move its relays by hand, and check a bench against its kit file."""
+
+
+@board.command("list", short_help="The serial ports of this computer.")
+@JSON
+def list_ports(*, as_json: bool) -> int:
+    """List the serial ports. None is opened, so a run that holds one is not disturbed."""
+    from stagecall.cli import boards  # noqa: PLC0415 - imported when called
+
+    return boards.list_ports(as_json=as_json)
+
+
+@board.command(short_help="What answers at a port, and its self-test.")
+@click.argument("port")
+@JSON
+def identify(port: str, *, as_json: bool) -> int:
+    """Say what answers at a port, with its firmware, channels, bounds and self-test. No relay moves."""
+    from stagecall.cli import boards  # noqa: PLC0415 - imported when called
+
+    return boards.tell_identity(port, as_json=as_json)
+
+
+_BENCH = (
+    click.option("--rig", required=True, metavar="NAME:WHERE", help="The board, as for 'run': board:PORT."),
+    click.option("--system", required=True, help="What it is wired to: a name, or a file."),
+    click.option("--kit", required=True, help="How it is wired: a name, or a file."),
+    click.option("--log", type=click.Path(dir_okay=False), metavar="FILE", help="The log; else ./RUN.run.jsonl."),
+)
+
+
+def _bench(command: Any) -> Any:
+    for option in reversed(_BENCH):
+        command = option(command)
+    return command
+
+
+@board.command(short_help="Move relays by hand, and see what answers.")
+@_bench
+@JSON
+def exercise(**options: Any) -> int:
+    """Make and drop calls by typing their letters, through the guard; all is logged, and the monitors watch."""
+    from stagecall.cli import boards, running  # noqa: PLC0415 - imported when called
+
+    return boards.exercise(running.Options(**options))
+
+
+@board.command("point-to-point", short_help="Check a bench against its kit, point by point.")
+@_bench
+@JSON
+@click.option("--unattended", is_flag=True, help="Nobody is there to hold leads and answer questions.")
+def point_to_point(**options: Any) -> int:
+    """Check each relay and each input of a bench against its kit file, before the first sequence."""
+    from stagecall.cli import boards, running  # noqa: PLC0415 - imported when called
+
+    return boards.point_to_point(running.Options(**options))
+
+
 @stagecall.command("list", short_help="What the library holds.")
 @JSON
 def list_(*, as_json: bool) -> int:

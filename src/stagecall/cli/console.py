@@ -20,8 +20,6 @@ from typing import Any, Protocol
 from stagecall.cli.progress import Progress
 from stagecall.model.event import AnyLine
 
-_IN_FULL = {"y": "yes", "n": "no", "yes": "yes", "no": "no"}
-
 
 class Typist(Protocol):
     """Where typed lines come from."""
@@ -101,8 +99,8 @@ class Screen:
         self._progress.show(line)
 
     def typed(self) -> list[str]:
-        """Whole lines typed since the last look, ``y`` and ``n`` written out; never waits."""
-        return [_IN_FULL.get(line.casefold(), line) for line in self._typist.typed()]
+        """Whole lines typed since the last look; never waits."""
+        return self._typist.typed()
 
     def interrupted(self) -> bool:
         """Whether Ctrl-C was pressed; once for each time."""

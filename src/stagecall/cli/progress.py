@@ -161,5 +161,6 @@ def happened(line: AnyLine) -> str | None:
         case Power():
             return f"power {line.state}"
         case Switch():
-            return str(Condition(line.name, line.state))
+            name = line.name.replace("_", " ")
+            return f"{name} opened on purpose" if line.state == "open" else f"{name} restored"
     return None

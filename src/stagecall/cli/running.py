@@ -31,6 +31,7 @@ from stagecall.rigs.registry import MODELLED, RIGS, RigSpec, Stand, unknown_rig
 from stagecall.run.again import Again
 from stagecall.run.cautions import check_order
 from stagecall.run.dry import dry_run
+from stagecall.run.exercise import Exercise, watched_alone
 from stagecall.run.ledger import Ledger
 from stagecall.run.loop import turn
 from stagecall.run.prepare import Prepared, prepare
@@ -64,8 +65,17 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
     unattended: bool = False
 
 
-def run(options: Options, clock: Clock | None = None, token: str | None = None) -> int:
+def run(
+    options: Options,
+    clock: Clock | None = None,
+    token: str | None = None,
+    *,
+    library: Library | None = None,
+    exercise: bool = False,
+) -> int:
     """Run, print the result, and give the exit code. *clock* and *token* (of the run id) are inputs for tests.
+
+    *exercise*: no sequence is run, a person types what is to move.
 
     Raises:
         StagecallError: nothing was called, and why.
@@ -73,7 +83,7 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
     clock = clock or SystemClock()
     attended = sys.stdin.isatty() and not options.unattended
     _sensible(options, attended=attended)
-    library = Library()
+    library = library or Library()
     if options.failed_in:
         left = left_in(options.failed_in, library)
         if not left.sequences:
@@ -91,6 +101,8 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
         faults=options.faults,
         real=real,
     )
+    if exercise:
+        prepared = watched_alone(prepared)
     if real:
         check_order(prepared.system)
     dry = proved_dry(options.after_dry, prepared.system) if options.after_dry else None
@@ -119,25 +131,26 @@ def run(options: Options, clock: Clock | None = None, token: str | None = None) 
         rig.close()
         raise
     gathering = Gathering(header, log=str(path))
-    screen = Screen(_progress(options, attended=attended), typist() if attended else Nobody(), gathering.take)
+    screen = Screen(
+        _progress(options, attended=attended, everything=exercise), typist() if attended else Nobody(), gathering.take
+    )
     if not real:
         screen.tell(cautions(prepared))
-    session = Session(
-        prepared,
-        Ledger(log, Judge(), header, screen.show),
-        step_by_step=options.step_by_step,
-        attended=attended,
-        here=rig.premises.here,
-    )
+    ledger, here = Ledger(log, Judge(), header, screen.show), rig.premises.here
+    if exercise:
+        session: Session = Exercise(prepared, ledger, here=here)
+    else:
+        session = Session(prepared, ledger, step_by_step=options.step_by_step, attended=attended, here=here)
     try:
         with screen.listening():
-            turn(session, rig, screen, clock=clock, pace=options.pace)
+            turn(session, rig, screen, clock=clock, pace=1.0 if exercise and not real else options.pace)
     except LogWriteError as error:
         say(f"stagecall: {error} All calls are off; what was written until then stays in {path}.")
         return ExitCode.RIG_LOST
     record = gathering.record(digest=session.digest)
     tell(json.dumps(as_object(record), indent=2) if options.as_json else drawn(record, sys.stdout))
-    return _code(session, record)
+    code = _code(session, record)
+    return ExitCode.PASSED if exercise and code is ExitCode.NOT_VERIFIED else code
 
 
 def proved_dry(log: str, installed: System) -> DryRun:
@@ -242,8 +255,8 @@ def _draws(options: Options, chosen: _Chosen, prepared: Prepared) -> Draws:
     )
 
 
-def _progress(options: Options, *, attended: bool) -> Progress:
-    if options.pace or options.step_by_step or options.rig.partition(":")[0] not in MODELLED:
+def _progress(options: Options, *, attended: bool, everything: bool) -> Progress:
+    if everything or options.pace or options.step_by_step or options.rig.partition(":")[0] not in MODELLED:
         return Everything(attended=attended, because=not options.step_by_step)
     return OneLine(attended=attended) if sys.stderr.isatty() else Progress(attended=attended)
 

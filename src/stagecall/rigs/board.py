@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import msgspec
 import serial
+from serial.tools import list_ports
 
 from stagecall.errors import RigLostError, UsageError
 from stagecall.model.fault import AppliedFault
@@ -86,6 +88,41 @@ def _cannot_open(port: str, error: Exception) -> str:
             "(on Linux a rule in hardware/ gives it, or the group that owns the port does)"
         )
     return f"the port {port} cannot be opened as a serial port: {told}"
+
+
+class Port(msgspec.Struct, frozen=True):
+    """A serial port of this computer; ``held``: a run of Stagecall has it."""
+
+    name: str
+    what: str
+    held: bool
+
+
+def ports() -> list[Port]:
+    """The serial ports of this computer. None is opened: opening resets many boards, and would end a run."""
+    return [Port(one.device, one.description, _held(one.device)) for one in sorted(list_ports.comports())]
+
+
+def _held(port: str) -> bool:
+    try:
+        Held("port", str(Path(port).resolve())).let_go()
+    except UsageError:
+        return True
+    return False
+
+
+def identify(port: str, clock: Clock) -> Identity:
+    """Ask the board at a port what it is, and for its self-test. Nothing moves, but opening resets many boards.
+
+    Raises:
+        UsageError: the port cannot be opened, or nobody answers as a board does.
+        RigLostError: it answered, and then did not.
+    """
+    link = SerialLink(port, clock)
+    try:
+        return greet(Exchange(link))
+    finally:
+        link.close()
 
 
 def open_board(link: Link, wanted: Channels, spec: RigSpec, *, runs_ahead: bool = False) -> BoardRig:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pymodbus.client import ModbusSerialClient
@@ -14,6 +15,7 @@ from stagecall.model.fault import AppliedFault
 from stagecall.model.kit import Board, Modbus
 from stagecall.rigs.channels import channels
 from stagecall.rigs.contract import Rig
+from stagecall.rigs.keeping import Held
 from stagecall.rigs.modbus_rig import ModbusRig, spoken_to
 
 if TYPE_CHECKING:
@@ -36,7 +38,9 @@ class SerialWires:
             port, baudrate=modbus.baud, parity=modbus.parity[0].upper(), stopbits=modbus.stop_bits,
             timeout=modbus.answer.to("time") / 1000, retries=TRIES - 1,
         )  # fmt: skip
+        self._held = Held("port", str(Path(port).resolve()))  # first: opening resets many boards
         if not self._client.connect():
+            self._held.let_go()
             raise UsageError(
                 f"{port} cannot be opened: is the adapter plugged in, free, and are you allowed to use it?"
             )
@@ -73,6 +77,7 @@ class SerialWires:
 
     def close(self) -> None:
         """Let go of the port."""
+        self._held.let_go()
         self._client.close()  # type: ignore[no-untyped-call]
 
 

@@ -5,7 +5,7 @@ Everything here is a piece of script: it yields wants and is sent the answers (s
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from typing import Any
 
 from stagecall.errors import RigLostError
@@ -19,7 +19,11 @@ from stagecall.run.wants import Act, Asking, Clear, CutShort, Listen, Poll, Say,
 from stagecall.units import show_time
 
 SETTLED_EVERY = 10_000
-YES_OR_NO = ("yes", "no")
+
+
+def meant(typed: str) -> str | None:
+    """``yes`` or ``no``, whichever was meant; None where it is neither."""
+    return {"yes": "yes", "y": "yes", "no": "no", "n": "no"}.get(typed.casefold())
 
 
 class Course:
@@ -111,26 +115,26 @@ class Course:
     def ask(self, text: str) -> Asking:
         """Put a question that is answered yes or no, wait for the answer, and give it; both go on record."""
         self.put(Question(t=self.settled, text=text))
-        value = yield from self._listen_for(YES_OR_NO)
+        value = yield from self._listen_for(meant)
         self.put(Answer(t=self.settled, value=value))
         return value == "yes"
 
     def wait_for_enter(self, text: str) -> Script:
         """Say something and wait for Enter."""
         yield Say(f"{text}\nEnter: go on. Ctrl-C: break off.")
-        yield from self._listen_for(None)
+        yield from self._listen_for(str)
 
-    def _listen_for(self, answers: tuple[str, ...] | None) -> Generator[Want, Any, str]:
-        """The first line typed that is one of *answers* (None: any)."""
+    def _listen_for(self, meant: Callable[[str], str | None]) -> Generator[Want, Any, str]:
+        """What the first line typed means that means anything."""
         self._reply = []
         try:
             while True:
                 yield from self.take(Listen(self.settled + SETTLED_EVERY))
                 while self._reply:
                     value = self._reply.pop(0)
-                    if answers is None or value in answers:
-                        return value
-                    yield Say(f"Please answer {' or '.join(answers)}, not '{value}'.")
+                    if (answer := meant(value)) is not None:
+                        return answer
+                    yield Say(f"Please answer yes or no, not '{value}'.")
         finally:
             self._reply = None
 

@@ -6,6 +6,8 @@ from stagecall.model.event import Call, Edge, Event, Power, Snapshot, Switch
 from stagecall.model.sequence import Condition
 from stagecall.points import CALLS
 
+_AT_REST = ("off", "closed")
+
 
 class Seen:
     """Kept from events alone."""
@@ -52,3 +54,7 @@ class Seen:
     def contradicts(self, condition: Condition) -> bool:
         """Whether the point is known to be in another state."""
         return self._states.get(condition.point, condition.state) != condition.state
+
+    def told(self) -> list[str]:
+        """What is live, in words."""
+        return [str(Condition(name, state)) for name, state in sorted(self._states.items()) if state not in _AT_REST]

@@ -26,7 +26,7 @@ from stagecall.model.event import (
 )
 from stagecall.rigs.contract import Move
 from stagecall.rigs.guard import Circumstances
-from stagecall.run.course import SETTLED_EVERY, YES_OR_NO, Course, request
+from stagecall.run.course import SETTLED_EVERY, Course, meant, request
 from stagecall.run.ledger import Ledger
 from stagecall.run.looks import look_of
 from stagecall.run.prepare import Prepared, undecidable, unseen_time
@@ -106,9 +106,9 @@ class Session(Course):
         """The person typed a line; whether it answers a question that is open."""
         if super().answer(value):
             return True
-        if self._sequence is None or not self._asked or value not in YES_OR_NO:
+        if self._sequence is None or not self._asked or (said := meant(value)) is None:
             return False
-        self.put(Answer(t=self.settled, sequence=self._sequence.name, id=self._asked.pop(0), value=value))
+        self.put(Answer(t=self.settled, sequence=self._sequence.name, id=self._asked.pop(0), value=said))
         return True
 
     def _whole(self) -> Script:
@@ -121,10 +121,13 @@ class Session(Course):
             self.put(Note(t=0, text=text))
         if self._real is not None:
             yield from self._real.begin()
+        yield from self._middle()
+        yield from self._closing()
+
+    def _middle(self) -> Script:
         for sequence in self._prepared.sequences:
             if not (sequence.not_applicable or sequence.deferred):
                 yield from self._run(sequence)
-        yield from self._closing()
 
     # -- one sequence -------------------------------------------------------------------------------------------------
 
