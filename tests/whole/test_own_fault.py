@@ -130,6 +130,14 @@ def test_a_fault_is_explained_with_what_must_catch_it(capsys: pytest.CaptureFixt
     assert "On split-gas-cool with kit full: caught by " in said
 
 
+def test_a_fault_of_ones_own_is_explained_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["explain", written(tmp_path)]) == 0
+
+    said = capsys.readouterr().out
+    assert said.startswith("contactor-slow: The contactor is slow\n")
+    assert "It befalls a contactor, at condenser.contactor: operate_time 3 s.\n" in said
+
+
 @pytest.mark.parametrize(("kind", "told"), [("fault", fault_sentences), ("equipment", equipment_sentences)])
 def test_every_one_of_the_library_is_explained(kind: Kind, told: Callable[[str, Library], Iterable[Sentence]]) -> None:
     for name in LIBRARY.names(kind):

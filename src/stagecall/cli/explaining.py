@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from stagecall.cli import describing
 from stagecall.cli.saying import tell
-from stagecall.documents import Library, Loaded, resolve_monitor, resolve_sequence
+from stagecall.documents import Kind, Library, Loaded, resolve_monitor, resolve_sequence
 from stagecall.errors import ExitCode
 from stagecall.model import plan
 from stagecall.model import sequence as written
@@ -46,14 +47,15 @@ def explain(name: str, system: str | None) -> int:
 def _explained(
     name: str, library: Library, installed: Loaded[System] | None, profiles: Mapping[str, Equipment]
 ) -> Iterator[Sentence]:
-    if name in library.names("fault") and name not in library.names("sequence"):
+    shelf = _shelf(name, library)
+    if shelf == "fault":
         yield from describing.fault_sentences(name, library)
         return
-    if name in library.names("equipment"):
+    if shelf == "equipment":
         yield from describing.equipment_sentences(name, library)
         return
     where = f"On system {installed.document.system}." if installed else _BY_ITSELF
-    if _is_monitor(name, library):
+    if shelf == "monitor":
         monitor = library.load("monitor", name)
         yield from _monitor(resolve_monitor(monitor, installed, profiles, library), monitor.document, where)
     else:
@@ -72,16 +74,18 @@ def _written_steps(document: written.Sequence, library: Library) -> Iterator[tup
             yield from ((inner, block.limits) for inner in block.steps)
 
 
-def _is_monitor(name: str, library: Library) -> bool:
-    """A file is a monitor where its first key says so; a name where no sequence bears it."""
-    if name in library.names("sequence"):
-        return False
-    if name in library.names("monitor"):
-        return True
+_SHELVES: tuple[Kind, ...] = ("sequence", "monitor", "fault", "equipment")
+
+
+def _shelf(name: str, library: Library) -> Kind:
+    """Where a name stands, what runs first; of a file, what its first key says."""
+    for shelf in _SHELVES:
+        if name in library.names(shelf):
+            return shelf
     path = library.find("sequence", name)
-    return path.is_file() and any(
-        line.startswith("monitor:") for line in path.read_text("utf-8", "replace").splitlines()
-    )
+    text = path.read_text("utf-8", "replace") if path.is_file() else ""
+    first = re.search(r"^(\w+):", text, re.MULTILINE)
+    return next((shelf for shelf in _SHELVES if first is not None and first[1] == shelf), "sequence")
 
 
 _BY_ITSELF = (
