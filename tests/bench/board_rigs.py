@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+import msgspec
 from core_link import CoreLink
 from native_core import Core
+from watched_link import WatchedLink
 
 from stagecall.documents import Library
+from stagecall.model.system import Energy
 from stagecall.rigs.board import open_board
 from stagecall.rigs.board_rig import BoardRig
 from stagecall.rigs.channels import channels
@@ -19,8 +22,10 @@ SYSTEM, KIT = "trainer-mockup", "bench-16"
 
 @cache
 def spec(system: str = SYSTEM, kit: str = KIT, *, challenges: bool = False) -> RigSpec:
+    """The installation with nothing live on it: relays may lie in its switches and its 24 V."""
     library = Library()
     document = library.load("system", system).document
+    document = msgspec.structs.replace(document, energy=Energy(fuel="none", compressor="none", elements="none"))
     return RigSpec(
         system=document,
         profiles=library.profiles(document),
@@ -31,11 +36,19 @@ def spec(system: str = SYSTEM, kit: str = KIT, *, challenges: bool = False) -> R
 
 @dataclass
 class Mockup:
-    """A rig, what it hangs on, and the board at the other end."""
+    """A rig, what it hangs on, the board at the other end, and the checker between."""
 
     rig: BoardRig
     link: CoreLink
     core: Core
+    watch: WatchedLink
+
+
+def never_together(wanted: RigSpec) -> list[frozenset[str]]:
+    """Calls that must not meet on this installation: what its trade knows, not what the kit says."""
+    heats_by_pump = any(profile.what == "heat_pump" for profile in wanted.profiles.values())
+    heat = ("E",) if heats_by_pump else ("W1", "W2", "W3", "E")
+    return [*(frozenset({y, w}) for y in ("Y1", "Y2") for w in heat), frozenset({"O", "B"})]
 
 
 def wired(core: Core, wanted: RigSpec) -> None:
@@ -51,7 +64,10 @@ def mockup(
     core: Core, wanted: RigSpec | None = None, *, rate: float = 1.0, left: int | None = None, every: int = 250
 ) -> Mockup:
     wanted = wanted or spec()
+    board = wanted.kit.board
+    assert board is not None
     wired(core, wanted)
     link = CoreLink(core, rate, left, every)
-    rig = open_board(link, channels(wanted.kit, wanted.system.control.valve), wanted, runs_ahead=True)
-    return Mockup(rig, link, core)
+    watch = WatchedLink(link, board, never_together(wanted), early=wanted.challenges)
+    rig = open_board(watch, channels(wanted.kit, wanted.system.control.valve), wanted, runs_ahead=True)
+    return Mockup(rig, link, core, watch)

@@ -119,6 +119,81 @@ def test_power_returning_on_a_standing_call_waits_like_a_call() -> None:
     assert guard.clearance(Move(power="on"), "minimum_off") == Go()
 
 
+def test_a_first_stage_dropped_beside_the_second_is_a_stop_and_rests() -> None:
+    guard = guarded(HandRig({"blower": "off"}))
+    wait_until(guard, 5 * MINUTE)
+    guard.move(Move(calls=Y | {"Y2"}))
+    wait_until(guard, 9 * MINUTE)
+    guard.move(Move(calls=frozenset({"Y2", "G"})))
+    wait_until(guard, 10 * MINUTE)
+
+    assert until(guard.clearance(Move(calls=Y | {"Y2"}))) == 14 * MINUTE + 5
+
+
+def test_a_second_stage_comes_and_goes_beside_the_first_as_it_likes() -> None:
+    guard = guarded(HandRig({"blower": "off"}))
+    wait_until(guard, 5 * MINUTE)
+    guard.move(Move(calls=Y))
+    wait_until(guard, 5 * MINUTE + 1000)
+    guard.move(Move(calls=Y | {"Y2"}))
+    wait_until(guard, 5 * MINUTE + 2000)
+    guard.move(Move(calls=Y))
+    wait_until(guard, 5 * MINUTE + 3000)
+
+    assert guard.clearance(Move(calls=Y | {"Y2"})) == Go()
+
+
+@pytest.mark.parametrize(("calls", "then"), [({"Y1"}, {"Y2"}), ({"Y2"}, {"Y1"})])
+def test_one_compressor_call_never_takes_over_from_another(calls: set[str], then: set[str]) -> None:
+    guard = guarded()
+    wait_until(guard, 5 * MINUTE)
+    guard.move(Move(calls=frozenset(calls)))
+    wait_until(guard, 30 * MINUTE)
+
+    assert isinstance(guard.clearance(Move(calls=frozenset(then))), Refuse)
+    guard.move(Move(calls=frozenset()))
+    wait_until(guard, 36 * MINUTE)
+    assert guard.clearance(Move(calls=frozenset(then))) == Go()
+
+
+def test_calls_that_nothing_answers_count_as_starts_and_answered_ones_count_once() -> None:
+    rig = HandRig({"contactor": "off"})
+    guard = guarded(rig)
+    for number in range(4):
+        wait_until(guard, (5 + 10 * number) * MINUTE)
+        guard.move(Move(calls=Y))
+        if number % 2:
+            rig.edge(rig.now + 500, "contactor", "on")
+            rig.edge(rig.now + 4 * MINUTE, "contactor", "off")
+            rig.edge(rig.now + 4 * MINUTE + 30_000, "contactor", "on")  # by itself, under the same call
+            rig.edge(rig.now + 4 * MINUTE + 40_000, "contactor", "off")
+        wait_until(guard, rig.now + 4 * MINUTE - 10_000)
+        guard.move(Move(calls=frozenset()))
+    wait_until(guard, 45 * MINUTE)
+
+    assert len(guard.compressor.starts) == 6
+
+
+def test_a_loss_of_r_that_is_seen_counts_as_a_stop() -> None:
+    rig = HandRig({"wire_R": "on"})
+    guard = guarded(rig)
+    rig.edge(4 * MINUTE, "wire_R", "off")
+    wait_until(guard, 5 * MINUTE)
+
+    assert until(guard.clearance(Move(calls=Y))) == 9 * MINUTE
+
+
+def test_a_rig_may_have_a_rest_of_its_own() -> None:
+    class Slow(HandRig):
+        def not_before(self, move: Move) -> tuple[int, str]:
+            return (2 * MINUTE, "it has to think") if move.calls else (0, "")
+
+    guard = guarded(Slow({"contactor": "off"}))
+
+    assert guard.clearance(Move(calls=G)) == Wait(2 * MINUTE, "it has to think")
+    assert guard.clearance(Move(power="off")) == Go()
+
+
 def test_the_seventh_start_in_an_hour_waits_even_as_a_challenge() -> None:
     rig = HandRig({"contactor": "off"})
     guard = guarded(rig)

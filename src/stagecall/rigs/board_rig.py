@@ -15,7 +15,7 @@ from stagecall.points import HEAT_CALLS
 from stagecall.rigs.board_state import STOPPED, State, read_state, why_started
 from stagecall.rigs.channels import RELAY_US, Channels, configuration, listed
 from stagecall.rigs.contract import Batch, Move, OnOff, Rig
-from stagecall.rigs.device_clock import DeviceClock
+from stagecall.rigs.device_clock import RATE, DeviceClock
 from stagecall.rigs.exchange import Exchange, Reply
 from stagecall.rigs.greeting import Identity
 from stagecall.rigs.probes import Probes
@@ -66,6 +66,7 @@ class BoardRig(Rig):
         self._closed = False
         self._wanted: frozenset[str] = frozenset()
         self._made: set[str] = set()
+        self._went: dict[str, int] = {}
         self._opened: set[str] = set()
         self._power = True
         self._states: dict[str, str] = {}
@@ -272,6 +273,7 @@ class BoardRig(Rig):
         if self._channels.board.power is not None and self._power:
             self._moved(Power(state="off"), time)
             self._power = False
+        self._went |= dict.fromkeys(self._made, self.now)
         self._made.clear()
         self._opened |= set(self._channels.board.opens)
 
@@ -280,6 +282,14 @@ class BoardRig(Rig):
     def sample(self, points: frozenset[str]) -> None:
         """Read these quantities from now on, each as often as the kit says."""
         self._probes.sample(points, self.now)
+
+    def not_before(self, move: Move) -> tuple[int, str]:
+        """The board's own minimum open, by a clock that may be slow."""
+        added = (move.calls or self._wanted) - self._wanted
+        went = [self._went.get(call, 0) for call in self._channels.board.compressor if call in added]
+        rest = int(self._minimum_open * (1 + 2 * RATE)) if went else 0
+        because = f"the board keeps a compressor call open for {self._minimum_open / 1000:g} s"
+        return max(went, default=0) + rest, because
 
     def _move(self, move: Move) -> None:
         """Open first, then close: a new set of calls never overlaps with the old one."""
@@ -294,6 +304,7 @@ class BoardRig(Rig):
                 *(Call(terminal=call, state="off") for call in sorted(dropped)),
             )
             self._made -= dropped
+            self._went |= dict.fromkeys(dropped, self.now)
         if (name := move.open_switch) is not None:
             self._relays("OPEN", [board.opens[name]], Switch(name=name, state="open"))
             self._opened.add(name)

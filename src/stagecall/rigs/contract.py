@@ -147,6 +147,10 @@ class Rig(Source):
     kept_as: str = ""
     """Under which name the compressor's starts are kept from run to run; empty where nothing real starts."""
 
+    def not_before(self, move: Move) -> tuple[int, str]:  # noqa: ARG002 - nothing of its own
+        """When the rig itself will carry the move out at the earliest, ms, and why not sooner."""
+        return 0, ""
+
     @abstractmethod
     def _move(self, move: Move) -> None:
         """Carry the move out; the edges it causes come with the next poll."""

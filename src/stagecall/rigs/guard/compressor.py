@@ -14,10 +14,16 @@ MINIMUM_ON = 180_000
 STARTS = 6
 STARTS_WINDOW = 3_602_000
 """60 min, and 2 s more than a start can be seen too late or too early by."""
+TOGETHER = 3_000
+"""ms within which calls and contactors that move together are one start."""
 
 
 class CompressorHistory:
-    """What is known of the compressor's starts and stops: from what is seen where a kit can see it, else from calls."""
+    """What is known of the compressor's starts and stops.
+
+    Every call counts as a start, whether its answer is seen or not. When it runs is known from what is seen, where a
+    kit can see it, else from the calls.
+    """
 
     def __init__(self, minimum_off: int, now: int, *, seen: bool) -> None:
         self.minimum_off = max(minimum_off, MINIMUM_OFF)
@@ -26,24 +32,29 @@ class CompressorHistory:
         self._started_at: int | None = None
         self._seen = seen
         self._calls: set[str] = set()
+        self._called = False
         self._running: set[str] = set()
 
     def hear(self, event: Event) -> bool:
-        """Take note of what a source reported; True where that was a start."""
-        before = self._started_at
+        """Take note of what a source reported; True where a start is counted for it."""
+        before = self.starts[-1:]
         self._note(event)
-        return self._started_at is not None and self._started_at != before
+        return self.starts[-1:] != before
 
     def _note(self, event: Event) -> None:
         match event:
             case Call(terminal=terminal) if terminal in COMPRESSOR_CALLS:
+                begins_or_ends = not self._calls - {terminal} or terminal == "Y1"
                 if event.state == "on":
-                    if not self._calls and not self._seen:
-                        self._start(event.t)
+                    if begins_or_ends:
+                        self._count(event.t)
+                        self._called = True
+                        self._started_at = self._started_at if self._seen else event.t
                     self._calls.add(terminal)
                 else:
                     self._calls.discard(terminal)
-                    if not self._calls:
+                    if begins_or_ends:
+                        self._called = False
                         self._stop(event.t)
             case Edge(point=point) if is_compressor(point):
                 if event.state == "off":
@@ -51,7 +62,7 @@ class CompressorHistory:
                     self._stop(event.t)
                 elif point not in self._running:
                     if not self._running:
-                        self._start(event.t)
+                        self._begin(event.t)
                     self._running.add(point)
             case Power(state="off") | Edge(point="wire_R", state="off"):
                 self._stop(event.t)
@@ -64,10 +75,18 @@ class CompressorHistory:
         """Whether it is seen running."""
         return bool(self._running)
 
-    def _start(self, t: int) -> None:
+    def _begin(self, t: int) -> None:
+        """It is seen to start: the first time after a call, that call's start; after that one of its own."""
+        self._started_at = t
+        if not self._called:
+            self._count(t)
+        self._called = False
+
+    def _count(self, t: int) -> None:
+        if self.starts and t - self.starts[-1] < TOGETHER:
+            return
         self.starts = [start for start in self.starts if start > t - STARTS_WINDOW]
         self.starts.append(t)
-        self._started_at = t
 
     def _stop(self, t: int) -> None:
         self.stopped_at = max(self.stopped_at, t)

@@ -116,19 +116,25 @@ class Guarded:
         for rule in RULES:
             if (refused := rule(here)) is not None:
                 return refused
-        return self._compressor(here.then, here.powered_then, challenge) or Go()
+        return self._compressor(here.then, here.powered_then, challenge) or self._rig_waits(move) or Go()
+
+    def _rig_waits(self, move: Move) -> Wait | None:
+        until, because = self._rig.not_before(move)
+        return Wait(until, because) if self.now < until else None
 
     def _compressor(self, calls: frozenset[str], powered: bool, challenge: Challenge | None) -> Clearance | None:
         called = bool(calls & COMPRESSOR_CALLS) and powered
         calling = bool(self.calls & COMPRESSOR_CALLS) and self._powered
-        if called and not calling:
+        first = "Y1" in calls and "Y1" not in self.calls  # beside Y2 too it is what a contactor hangs on
+        if called and (first or not calling):
             same_valve = self._valve_of_last_run == calls & VALVE_CALLS
             if challenge == "minimum_off" and same_valve and len(self.compressor.starts) < STARTS:
                 return None
             earliest, because = self.compressor.earliest_start()
             if self.now < earliest:
                 return Wait(earliest, because)
-        if calling and not called and self.now < (earliest := self.compressor.earliest_stop()):
+        dropped = "Y1" in self.calls and "Y1" not in calls
+        if calling and (dropped or not called) and self.now < (earliest := self.compressor.earliest_stop()):
             return Wait(earliest, f"the compressor runs for at least {MINIMUM_ON // 1000} s (minimum on)")
         return None
 

@@ -68,6 +68,14 @@ def cools(calls: frozenset[str], premises: Premises) -> bool:
     return bool(calls & COMPRESSOR_CALLS and calls & HEAT_CALLS and premises.heat_beside_compressor)
 
 
+def take_over(here: Situation) -> Refuse | None:
+    """A compressor call that ends as another begins is a stop and a start without a rest."""
+    before, after = here.calls & COMPRESSOR_CALLS, here.then & COMPRESSOR_CALLS
+    if before and after and not before & after:
+        return Refuse("one compressor call never takes over from another: end that call first")
+    return None
+
+
 def reversing(here: Situation) -> Refuse | None:
     """The valve's call changes in a rest: Y off, minimum off, the valve's call in it, Y on."""
     if not (here.then ^ here.calls) & VALVE_CALLS or not here.powered:
@@ -128,5 +136,5 @@ def _acts(here: Situation) -> Iterator[Act]:
         yield "sag"
 
 
-RULES = (combination, reversing, switches, test_pins, held, energy)
+RULES = (combination, take_over, reversing, switches, test_pins, held, energy)
 """In the order in which they are asked."""
