@@ -26,6 +26,7 @@ class CoreLink:
         self._silent = False
         self.losing_events = False
         self._line_begins, self._in_event = True, False
+        self._asleep_until = 0
         self.closed = False
 
     def now_us(self) -> int:
@@ -38,7 +39,7 @@ class CoreLink:
         if self._damage > 0 and len(through) > 1:
             self._damage -= 1
             through = bytes([through[0] ^ 1]) + through[1:]
-        self.core.give(through)
+        self.core.give(b"" if self._us < self._asleep_until else through)
         self._us += TURN_US
 
     def receive(self, wait_us: int) -> bytes:
@@ -67,6 +68,10 @@ class CoreLink:
         """The host does nothing for so long; what the board says meanwhile waits in the port."""
         self.core.wait(us)
         self._us += us
+
+    def sleep_until(self, us: int) -> None:
+        """Till then a boot loader hears everything and says nothing."""
+        self._asleep_until = us
 
     def fall_silent(self) -> None:
         """Nothing comes from the board any more, though it hears."""

@@ -79,7 +79,7 @@ def walked(core: Core, system: str, kit: str, seed: int, *, steps: int) -> None:
 
 @pytest.mark.parametrize("bench", BENCHES)
 def test_a_host_that_asks_for_anything_at_any_time_breaks_no_rule(core: Core, bench: tuple[str, str]) -> None:
-    walked(core, *bench, 1, steps=40)
+    walked(core, *bench, 1, steps=25)
 
 
 @pytest.mark.thorough

@@ -21,6 +21,7 @@ from stagecall.rigs.exchange import Exchange
 from stagecall.rigs.greeting import Identity, greet
 from stagecall.rigs.keeping import Held
 from stagecall.rigs.link import Link
+from stagecall.rigs.timeline import ROUNDING_US
 
 if TYPE_CHECKING:
     from stagecall.rigs.registry import Opener, RigSpec
@@ -155,6 +156,12 @@ def _fits(wanted: Channels, identity: Identity, spec: RigSpec) -> None:
     if identity.self_test != "0":
         raise UsageError(
             f"the board fails its self-test ({identity.self_test}): its outputs are not as they are driven"
+        )
+    width = min((b.width for name, b in wanted.bounds.points.items() if name not in wanted.every), default=1000)
+    if identity.bounds.width + ROUNDING_US >= width * 1000:
+        raise UsageError(
+            f"the kit '{kit}' declares times within {width} ms; this board stamps its inputs within "
+            f"{identity.bounds.width / 1000:g} ms, and the line comes on top"
         )
     blind = min((b.blind for name, b in wanted.bounds.points.items() if name not in wanted.every), default=1000)
     if identity.bounds.blind > blind * 1000:

@@ -293,6 +293,8 @@ class BoardRig(Rig):
 
     def _move(self, move: Move) -> None:
         """Open first, then close: a new set of calls never overlaps with the old one."""
+        if not self._makes:
+            return  # what is asked of the installed control is asked of a person
         board = self._channels.board
         wanted = self._wanted if move.calls is None else move.calls
         dropped, added = self._made - wanted, wanted - self._wanted
