@@ -40,6 +40,25 @@ def test_the_list_is_grouped_with_titles(command: Command) -> None:
     )
 
 
+def test_the_list_of_a_system_says_what_must_and_what_may_run_on_it(command: Command) -> None:
+    said = command("list", "--system", "cottage")
+
+    assert said.code == 0
+    assert said.out.startswith("cottage: A blower and its control\n")
+    assert "must run\n  fan" in said.out or "may run\n  fan" in said.out
+    listed = json.loads(command("list", "--system", "cottage", "--json").out)
+    assert listed["system"] == "cottage"
+    assert [*listed["must_run"], *listed["may_run"]] == ["fan"]
+    assert listed["not_applicable"] == []
+
+
+def test_the_list_of_a_system_that_is_not_there_says_so(command: Command) -> None:
+    said = command("list", "--system", "cotage")
+
+    assert (said.code, said.out) == (2, "")
+    assert "did you mean 'cottage'" in said.err
+
+
 def test_the_list_as_json_has_a_shelf_for_each_kind(command: Command) -> None:
     assert json.loads(command("list", "--json").out) == {
         "sequences": [
@@ -196,3 +215,12 @@ def test_an_unknown_name_ends_with_2_and_the_nearest(command: Command) -> None:
     said = command("explain", "fam")
 
     assert (said.code, said.out, said.err) == (2, "", "stagecall: no sequence is called 'fam'; did you mean 'fan'?\n")
+
+
+def test_a_system_is_not_explained_and_the_command_that_lists_its_sequences_is_named(command: Command) -> None:
+    said = command("explain", "cottage")
+
+    assert (said.code, said.out) == (2, "")
+    assert said.err == (
+        "stagecall: cottage is a system; 'stagecall list --system cottage' says which sequences run on it\n"
+    )

@@ -153,12 +153,13 @@ def point_to_point(**options: Any) -> int:
 
 
 @stagecall.command("list", short_help="What the library holds.")
+@click.option("--system", default=None, help="List the sequences of this system instead: a name, or a file.")
 @JSON
-def list_(*, as_json: bool) -> int:
-    """List sequences, monitors, equipment, systems, kits and faults."""
+def list_(*, system: str | None, as_json: bool) -> int:
+    """List sequences, monitors, equipment, systems, kits and faults; or what must and what may run on one system."""
     from stagecall.cli import listing  # noqa: PLC0415 - imported when called
 
-    return listing.list_(as_json=as_json)
+    return listing.list_(as_json=as_json) if system is None else listing.list_system(system, as_json=as_json)
 
 
 @stagecall.command(short_help="A sequence, a fault or a machine in plain sentences.")

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from stagecall.cli import describing
 from stagecall.cli.saying import tell
 from stagecall.documents import Kind, Library, Loaded, resolve_monitor, resolve_sequence
-from stagecall.errors import ExitCode
+from stagecall.errors import ExitCode, UsageError
 from stagecall.model import plan
 from stagecall.model import sequence as written
 from stagecall.model.equipment import Equipment
@@ -29,9 +29,12 @@ def explain(name: str, system: str | None) -> int:
 
     Raises:
         NotInLibraryError: nothing is called so.
+        UsageError: it is a system.
         DocumentError: the file, or the system's, is wrong.
     """
     library = Library()
+    if name in library.names("system"):
+        raise UsageError(f"{name} is a system; 'stagecall list --system {name}' says which sequences run on it")
     installed = library.load("system", system) if system else None
     profiles = library.profiles(installed.document) if installed else {}
     page = Page(sys.stdout)

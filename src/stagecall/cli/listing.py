@@ -42,6 +42,39 @@ def list_(*, as_json: bool) -> int:
     return ExitCode.PASSED
 
 
+def list_system(name: str, *, as_json: bool) -> int:
+    """Print which sequences must run on a system, which also apply, and which do not and why not.
+
+    Raises:
+        StagecallError: there is no such system, or a file is wrong.
+    """
+    library = Library()
+    installed = library.load("system", name)
+    system = installed.document
+    profiles = library.profiles(system)
+    names = dict.fromkeys((*system.must_run, *library.names("sequence")))
+    plans = [resolve_sequence(library.load("sequence", one), installed, profiles, library) for one in names]
+    must = [one for one in plans if one.name in system.must_run]
+    rest = [one for one in plans if one.name not in system.must_run]
+    shelves: dict[str, list[dict[str, Any]]] = {
+        "must run": [{"name": one.name, "title": one.title} for one in must],
+        "may run": [{"name": one.name, "title": one.title} for one in rest if not one.not_applicable],
+        "do not apply": [{"name": one.name, "title": one.not_applicable} for one in rest if one.not_applicable],
+    }
+    if as_json:
+        wanted = {
+            "system": system.system,
+            "must_run": [one.name for one in must],
+            "may_run": [row["name"] for row in shelves["may run"]],
+            "not_applicable": [{"sequence": row["name"], "reason": row["title"]} for row in shelves["do not apply"]],
+        }
+        tell(json.dumps(wanted, indent=2))
+    else:
+        about = "\n\n".join(text for text in (f"{system.system}: {system.title}", system.scenario) if text)
+        tell(_drawn(shelves, about))
+    return ExitCode.PASSED
+
+
 def _shelf(library: Library, kind: Kind) -> list[dict[str, Any]]:
     shelf = []
     for name in library.names(kind):
@@ -58,8 +91,10 @@ def _taken(library: Library, name: str) -> dict[str, Any]:
     return {"takes_ms": [taken.shortest, taken.longest], "starts": list(taken.starts), "calls": list(taken.calls)}
 
 
-def _drawn(shelves: dict[str, list[dict[str, Any]]]) -> str:
+def _drawn(shelves: dict[str, list[dict[str, Any]]], about: str = "") -> str:
     page = Page(sys.stdout)
+    for paragraph in about.splitlines():
+        page.paragraph(paragraph)
     longest = max((len(row["name"]) for shelf in shelves.values() for row in shelf), default=0)
     for shelf, rows in shelves.items():
         page.blank()

@@ -49,7 +49,7 @@ class Installation:
             or self.lacks_points(needs.points)
             or self.lacks_switches(needs.switches)
             or (f"no {_words(kinds)} here" if kinds else "")
-            or (f"no {_words(features)} here" if features else "")
+            or (f"not fitted here: {_words(features)}" if features else "")
         )
 
     def lacks_calls(self, calls: Iterable[str]) -> str:
