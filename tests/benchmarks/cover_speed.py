@@ -1,6 +1,6 @@
-"""How quickly cover runs go, and what the time is made of. Run on demand, on a machine that does nothing else:
+"""How quickly cover runs go, and what the time is made of; run on demand, on a machine that does nothing else.
 
-    python tests/benchmarks/cover_speed.py [SYSTEM]...
+``python tests/benchmarks/cover_speed.py [SYSTEM]...``
 
 Every fault run is a whole one: all applicable sequences, no filter, log and judge as ever. Workers are warm: each has
 done one job of each sequence before the clock starts.
@@ -86,9 +86,7 @@ def by_group(system: str) -> None:
         rates[group].append(len(job.faults) / best(lambda job=job: trial.work(job)))  # type: ignore[misc]
     medians = {group: median(those) for group, those in sorted(rates.items())}
     told = ", ".join(f"{group} {rate:.0f}" for group, rate in medians.items())
-    say(
-        f"{system}, one core, fault runs a second, median by group: {told}; of the groups {median(medians.values()):.0f}"
-    )
+    say(f"{system}, one core, fault runs a second, median by group: {told}; all {median(medians.values()):.0f}")
 
 
 def wall(executor: Executor, work: Sequence[trial.Job]) -> float:

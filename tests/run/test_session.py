@@ -207,6 +207,21 @@ def test_a_wait_of_the_guard_prolongs_the_ending_step_and_is_written_down() -> N
     assert begin.t >= 5 * MINUTE
 
 
+def test_what_the_guard_waits_for_in_vain_ends_the_sequence() -> None:
+    rig = HandRig({"compressor": "off"})
+    for minute in range(0, 24 * 60, 4):
+        rig.edge(minute * MINUTE + 1_000, "compressor", "on")
+        rig.edge(minute * MINUTE + 2_000, "compressor", "off")
+    cool = plan.Step(slug="cool", title="Cool", calls=("Y1",), lasts=1_000)
+
+    lines, _ = ran(rig, sequence(cool))
+
+    end = next(mark for mark in of_type(lines, SequenceMark) if mark.phase == "end")
+    assert end.cut_short.startswith("the guard would not let it through within 1:30:00 h: ")
+    assert 90 * MINUTE <= end.t < 110 * MINUTE
+    assert not any(request.calls for request in of_type(lines, Request))
+
+
 def test_every_request_stands_in_the_log_before_its_relay_moves() -> None:
     lines, _ = ran(blower_rig((3_000, "on"), (6_000, "off")), sequence(FAN_ON, FAN_OFF))
 

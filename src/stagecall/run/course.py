@@ -19,6 +19,8 @@ from stagecall.run.wants import Act, Asking, Clear, CutShort, Listen, Poll, Say,
 from stagecall.units import show_time
 
 SETTLED_EVERY = 10_000
+GUARD_LIMIT = 90 * 60_000
+"""Longer than the guard has reason to wait at one go: six starts an hour, and the longest minimum off after them."""
 
 
 def meant(typed: str) -> str | None:
@@ -50,11 +52,18 @@ class Course:
     # -- moves --------------------------------------------------------------------------------------------------------
 
     def clearance(self, move: Move, challenge: Challenge | None = None) -> Script:
-        """Wait as the guard says, or give the sequence up."""
+        """Wait as the guard says, or give the sequence up.
+
+        What calls for something is given up too where the guard would be waited for without end, because what it waits
+        for begins anew again and again.
+        """
         said = ""
+        limit = self.settled + GUARD_LIMIT
         while True:
             clearance: Clearance = yield Clear(move, challenge)
             match clearance:
+                case GuardWait(because=because) if self.settled >= limit and (move.calls or frozenset()) - self.calls:
+                    raise CutShort(f"the guard would not let it through within {show_time(GUARD_LIMIT)}: {because}")
                 case GuardWait(until=until, because=because):
                     if because != said:
                         self.put(Wait(t=self.settled, until=until, because=because))
