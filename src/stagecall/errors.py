@@ -8,6 +8,7 @@
     ├── NotInLibraryError     2   a name that the library does not hold
     ├── LogError              2   a log cannot be read, or cannot be written
     │   └── LogWriteError     2   (4 once something has been called)
+    │       └── LogFullError  4   the disk filled in a run, which ended in order
     ├── CallRefusedError      2   the guard will not let the run begin
     └── RigLostError          4   the rig stopped answering during a run
 
@@ -101,6 +102,12 @@ class LogWriteError(LogError):
 
     - the folder is missing or read-only, the disk is full, the file exists already
     """
+
+
+class LogFullError(LogWriteError):
+    """The disk is full, and only the reserve beside the log is left to end the run with."""
+
+    exit_code = ExitCode.RIG_LOST
 
 
 class CallRefusedError(StagecallError):

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TypeVar
 
 import msgspec
@@ -14,6 +17,7 @@ from stagecall.judge import Judge, judge
 from stagecall.model import plan
 from stagecall.model.event import (
     AnyLine,
+    Call,
     Edge,
     Header,
     Note,
@@ -22,6 +26,7 @@ from stagecall.model.event import (
     Request,
     SequenceMark,
     Settled,
+    SourceBounds,
     StepMark,
     VerdictLine,
     Wait,
@@ -99,6 +104,7 @@ def ran(
     pace: float | None = None,
     step_by_step: bool = False,
     attended: bool = False,
+    clock: HandClock | None = None,
 ) -> tuple[list[AnyLine], Session]:
     prepared = Prepared(
         system=SYSTEM,
@@ -115,7 +121,7 @@ def ran(
     person = person or Person()
     log = Log.in_memory(header)
     session = Session(prepared, Ledger(log, Judge(), header, person.show), step_by_step=step_by_step, attended=attended)
-    clock = HandClock(datetime(2026, 1, 1, tzinfo=UTC))
+    clock = clock or HandClock(datetime(2026, 1, 1, tzinfo=UTC))
     turn(session, Guarded(rig, Premises()), person, clock=clock, pace=pace)
     reading = read(log.contents())
     lines = list(reading.lines)
@@ -399,3 +405,64 @@ def test_what_cannot_be_seen_is_given_its_whole_window_before_the_next_step() ->
 
     end = next(mark for mark in of_type(lines, StepMark) if mark.phase == "end")
     assert end.t == 30_005
+
+
+class Slow:
+    """A clock that a disk holds up: writing the line at ``at`` takes ``long`` ms."""
+
+    def __init__(self, at: int, long: int) -> None:
+        self.clock = HandClock(datetime(2026, 1, 1, tzinfo=UTC))
+        self._at, self._long = at, long
+
+    def show(self, line: AnyLine) -> None:
+        if self._long and line.t >= self._at:
+            long, self._long = self._long, 0
+            self.clock.sleep_ms(long)
+
+
+@pytest.mark.parametrize(("long", "lost"), [(940, False), (950, True)])
+def test_a_disk_that_holds_the_run_up_past_the_heartbeat_has_cost_the_rig_and_it_is_said(long: int, lost: bool) -> None:
+    rig = blower_rig((3_000, "on"), (6_000, "off"))
+    rig.heartbeat = 950
+    slow = Slow(2_000, long)
+    person = Person()
+    person.show = slow.show  # type: ignore[method-assign]
+
+    lines, session = ran(rig, sequence(FAN_ON, FAN_OFF), person=person, clock=slow.clock)
+
+    said = [line.text for line in lines if isinstance(line, Note)]
+    assert (session.lost is not None) == lost
+    assert any("writing the log took 950 ms" in text for text in said) == lost
+    assert rig.calls == frozenset()
+
+
+def test_on_a_full_disk_all_calls_go_off_and_the_log_is_closed_in_its_reserve(tmp_path: Path) -> None:
+    header = Header(
+        tool="test", run="a", start="2026-01-01T00:00:00+00:00", tested_on="bench", rig="hand", system="bare",
+        kit="none", source=SourceBounds(points={"blower": PointBounds(sensed="contact")}),
+    )  # fmt: skip
+    prepared = Prepared(
+        system=SYSTEM, profiles={}, kit=Kit(kit="none", title="", points={}), monitors=(),
+        sequences=(one := sequence(FAN_ON, FAN_OFF),), documents=(document("sequence", one.name, "", one),),
+    )  # fmt: skip
+    rig = blower_rig((3_000, "on"), (6_000, "off"))
+    log = Log.create(tmp_path / "a.run.jsonl", header, real_time=True)
+    session = Session(prepared, Ledger(log, Judge(), header))
+    write, full_from = os.write, 2_000
+
+    def on_a_full_disk(handle: int, chunk: bytes) -> int:
+        if rig.now >= full_from and (tmp_path / "a.run.jsonl.reserve").exists():
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return write(handle, chunk)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "write", on_a_full_disk)
+        turn(session, Guarded(rig, Premises()), Silent(), clock=HandClock(datetime(2026, 1, 1, tzinfo=UTC)))
+
+    reading = read(tmp_path / "a.run.jsonl")
+    lines = list(reading.lines)
+    assert session.full is not None
+    assert (reading.complete, reading.damage, rig.calls) == (True, [], frozenset())
+    assert [line.cut_short for line in lines if isinstance(line, SequenceMark)][-1] == "the disk is full"
+    assert [line.state for line in lines if isinstance(line, Call)] == ["on", "off"]
+    assert_replays_alike(lines)

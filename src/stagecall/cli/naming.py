@@ -39,4 +39,5 @@ def header_of(  # noqa: PLR0913 - each is a thing of its own
         drawn=drawn,
         faults=prepared.fault_names,
         follows=follows,
+        dry_run=rig.premises.here.dry_run.run if rig.premises.here.dry_run else "",
     )

@@ -122,8 +122,7 @@ def run(
     drawn_one = chosen.drawn or options.draw is not None
     rig = stand.open(chosen.seed, prepared.faults, drawn=drawn_one)
     seed = None if real else chosen.seed
-    follows = chosen.follows or ("" if dry is None else dry.run)
-    header = header_of(prepared, rig, clock, run_id(clock, token), seed, drawn=drawn_one, follows=follows)
+    header = header_of(prepared, rig, clock, run_id(clock, token), seed, drawn=drawn_one, follows=chosen.follows)
     path = log_path(options.log, header.run)
     try:
         log = Log.create(path, header, real_time=rig.tested_on != "model")
@@ -147,6 +146,8 @@ def run(
     except LogWriteError as error:
         say(f"stagecall: {error} All calls are off; what was written until then stays in {path}.")
         return ExitCode.RIG_LOST
+    if session.full is not None:
+        say(f"stagecall: {session.full} All calls are off.")
     record = gathering.record(digest=session.digest)
     tell(json.dumps(as_object(record), indent=2) if options.as_json else drawn(record, sys.stdout))
     code = _code(session, record)
@@ -183,7 +184,7 @@ def _of(options: Options, left: Again) -> _Chosen:
         left.sequences,
         before.seed or 0 if options.seed is None else options.seed,
         drawn=before.drawn,
-        follows=before.run,
+        follows=before.follows or before.run,
     )
 
 
@@ -264,6 +265,6 @@ def _progress(options: Options, *, attended: bool, everything: bool) -> Progress
 def _code(session: Session, record: Record) -> ExitCode:
     if session.interrupted:
         return ExitCode.INTERRUPTED
-    if session.lost is not None:
+    if session.lost is not None or session.full is not None:
         return ExitCode.RIG_LOST
     return code_of(record.verdict)

@@ -81,7 +81,9 @@ class Header(Line, kw_only=True, tag="header"):
     """The model was a healthy machine drawn by that seed over the range seen; else the typical one."""
     faults: tuple[str, ...] = ()
     follows: str = ""
-    """Run id of the log that this one is linked to (a retest, or the run after a lost rig)."""
+    """Run id of the log that this one is linked to: the first of its retests, or the run whose rig was lost."""
+    dry_run: str = ""
+    """Run id of the clean dry run that let relays call live equipment."""
 
 
 class Document(Line, kw_only=True, tag="document"):

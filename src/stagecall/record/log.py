@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import errno
-import os
 from pathlib import Path
-from typing import Protocol
 
 from stagecall.errors import LogWriteError
 from stagecall.model.event import Answer, AnyLine, Call, Edge, Exception_, Header, Refusal, Request, Seal
 from stagecall.record.framing import digest, framed
+from stagecall.record.sinks import LogFile, Memory, Sink
 
 SEAL_BYTES = 64 * 1024
 SEAL_MS = 1000
@@ -17,92 +15,16 @@ EDGE_MS = 250
 _SYNCED = frozenset({Request, Call, Answer, Exception_, Refusal})
 
 
-class _Sink(Protocol):
-    """Where the bytes go."""
-
-    def write(self, chunk: bytes) -> None: ...
-
-    def sync(self) -> None: ...
-
-    def close(self) -> None: ...
-
-
-class _File:
-    """A new file, written without a buffer of its own."""
-
-    def __init__(self, path: Path) -> None:
-        self._path = path
-        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-        try:
-            self._handle = os.open(path, flags, 0o644)
-        except OSError as error:
-            raise LogWriteError(_create_sentence(path, error)) from error
-
-    def write(self, chunk: bytes) -> None:
-        rest = memoryview(chunk)
-        try:
-            while rest:
-                rest = rest[os.write(self._handle, rest) :]
-        except OSError as error:
-            raise LogWriteError(_write_sentence(self._path, error)) from error
-
-    def sync(self) -> None:
-        try:
-            os.fsync(self._handle)
-        except OSError as error:
-            raise LogWriteError(_write_sentence(self._path, error)) from error
-
-    def close(self) -> None:
-        os.close(self._handle)
-
-
-class _Memory:
-    """Bytes kept in memory."""
-
-    def __init__(self) -> None:
-        self.chunks: list[bytes] = []
-
-    def write(self, chunk: bytes) -> None:
-        self.chunks.append(chunk)
-
-    def sync(self) -> None:
-        """Memory has nothing to sync."""
-
-    def close(self) -> None:
-        """Memory has nothing to close."""
-
-
-_DISK_FULL = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
-
-
-def _create_sentence(path: Path, error: OSError) -> str:
-    folder = path.parent
-    if error.errno == errno.EEXIST:
-        return f"The log {path} exists already; a log is never written over. Choose another name with --log."
-    if error.errno == errno.ENOENT:
-        return f"The log {path} cannot be written: there is no folder {folder}."
-    if error.errno == errno.ENOTDIR:
-        return f"The log {path} cannot be written: {folder} is not a folder."
-    if error.errno in {errno.EACCES, errno.EPERM, errno.EROFS}:
-        return f"The log {path} cannot be written: the folder {folder} may not be written to."
-    return _write_sentence(path, error)
-
-
-def _write_sentence(path: Path, error: OSError) -> str:
-    why = "the disk is full" if error.errno in _DISK_FULL else (error.strerror or str(error)).lower()
-    return f"The log {path} cannot be written: {why}."
-
-
 class Log:
     """One run's log, in a file or in memory; the same lines give the same bytes.
 
     Lines are numbered, checked by reading them back, and given to the file at the latest with the next seal. Where time
     is real, every line goes to the file at once; requests, calls, answers, exceptions and refusals are synced to the
-    disk as they come, and an edge at the latest by the first line that stands 250 ms after it. What comes later than
-    that without a line between is for the caller's ``sync``.
+    disk as they come, and an edge at the latest by the first line that stands 250 ms after it, or when ``passed``
+    tells that so long has passed.
     """
 
-    def __init__(self, sink: _Sink, header: Header, path: Path | None, *, real_time: bool) -> None:
+    def __init__(self, sink: Sink, header: Header, path: Path | None, *, real_time: bool) -> None:
         self._sink = sink
         self._real_time = real_time
         self.path = path
@@ -131,7 +53,7 @@ class Log:
         Raises:
             LogWriteError: the file exists, the folder is missing or may not be written to, the disk is full.
         """
-        sink = _File(path)
+        sink = LogFile(path, reserve=real_time)
         try:
             log = cls(sink, header, path, real_time=real_time)
             log._flush()
@@ -145,11 +67,25 @@ class Log:
     @classmethod
     def in_memory(cls, header: Header) -> Log:
         """Begin a log that is only kept in memory; ``contents`` has its bytes."""
-        return cls(_Memory(), header, None, real_time=False)
+        return cls(Memory(), header, None, real_time=False)
+
+    @property
+    def full(self) -> bool:
+        """The disk is full, and what is written now goes where a reserve was kept for all-off and the close."""
+        return self._sink.reserve_given_up
+
+    def passed(self, t: int) -> None:
+        """Time has come to *t* without a line: an edge that has waited long enough goes to the disk.
+
+        Raises:
+            LogWriteError: the disk is full.
+        """
+        if self._edge_t is not None and t - self._edge_t >= EDGE_MS and not self._closed and not self._broken:
+            self.sync()
 
     def contents(self) -> bytes:
         """All bytes so far of a log in memory."""
-        if not isinstance(self._sink, _Memory):
+        if not isinstance(self._sink, Memory):
             raise TypeError("only a log in memory has its contents at hand; read the file instead")
         self._flush()
         return b"".join(self._sink.chunks)

@@ -43,6 +43,7 @@ class BoardRig(Rig):
     """
 
     name = "board"
+    heartbeat = 950
 
     def __init__(
         self, exchange: Exchange, identity: Identity, channels: Channels, spec: RigSpec, *, runs_ahead: bool = False

@@ -141,6 +141,8 @@ class Rig(Source):
 
     patience: int = 2_000
     """ms within which what was asked to move is seen to, or the rig is lost."""
+    heartbeat: int = 0
+    """ms without a poll after which the rig drops its calls by itself; 0 where it never does."""
     hands: bool = False
     """True where a person makes every call, and no relay does."""
 

@@ -26,8 +26,6 @@ def before_first_call(
     here: Circumstances,
 ) -> Script:
     """Ask what has to be asked; a no ends the run before anything is called."""
-    if here.dry_run is not None:
-        course.put(Note(t=course.settled, text=f"dry run of this system: {here.dry_run.run}"))
     said = "\n".join(f"- {caution}" for caution in cautions(installed, profiles, sequences))
     if not here.attended:
         course.put(Note(t=course.settled, text=f"CAUTIONS\n{said}"))

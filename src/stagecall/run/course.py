@@ -169,6 +169,7 @@ class Course:
             self.heard(event)
         self._mark_settled(batch.settled)
         self.settled = max(self.settled, batch.settled)
+        self.ledger.passed(self.settled)
         self.looked()
 
     def looked(self) -> None:

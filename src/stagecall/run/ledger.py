@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from stagecall.errors import LogFullError
 from stagecall.judge import Judge
 from stagecall.model.event import AnyLine, Header, VerdictLine
 from stagecall.record import Log
@@ -19,6 +20,7 @@ class Ledger:
         self.verdicts: list[VerdictLine] = []
         self.events = 0
         self._show = show
+        self._told_full = False
         judge.feed(header)
 
     def put(self, line: AnyLine) -> None:
@@ -28,6 +30,18 @@ class Ledger:
             self._show(written)
         if verdicts := self.judge.feed(written):
             self._keep(verdicts)
+
+    def passed(self, t: int) -> None:
+        """Time has come to *t* (ms): what must not wait for the disk any longer goes there.
+
+        Raises:
+            LogFullError: the disk is full; what ends the run can still be written. Raised once.
+            LogWriteError: that too is written no more.
+        """
+        self.log.passed(t)
+        if self.log.full and not self._told_full:
+            self._told_full = True
+            raise LogFullError(f"The disk is full; the log {self.log.path} is closed in its reserve.")
 
     def close(self) -> str:
         """The last verdicts and the closing seal; gives the log's digest."""

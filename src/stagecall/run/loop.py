@@ -30,6 +30,7 @@ from stagecall.run.wants import (
     Survey,
     Want,
 )
+from stagecall.units import show_time
 
 LISTEN_EVERY = 50
 """ms of real time between two looks at the rig and the person."""
@@ -105,8 +106,12 @@ def turn(session: Session, rig: Guarded, console: Console, *, clock: Clock, pace
     trouble: Exception | None = None
     try:
         while True:
+            began = clock.monotonic_ms() if rig.heartbeat else 0
             want = script.throw(trouble) if trouble is not None else script.send(answer)
             trouble = answer = None
+            if rig.heartbeat and (stalled := clock.monotonic_ms() - began) >= rig.heartbeat and not session.lost:
+                trouble = RigLostError(_stalled(stalled, rig.heartbeat))
+                continue
             if console.interrupted() and (rig.hands or not session.interrupted):
                 trouble = Interrupted()
                 continue
@@ -126,6 +131,13 @@ def turn(session: Session, rig: Guarded, console: Console, *, clock: Clock, pace
         raise
     finally:
         rig.close()
+
+
+def _stalled(stalled: int, heartbeat: int) -> str:
+    return (
+        f"writing the log took {show_time(stalled)}, and the rig drops all calls after {show_time(heartbeat)} without "
+        "a poll"
+    )
 
 
 def _all_off(rig: Guarded) -> None:

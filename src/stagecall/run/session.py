@@ -6,7 +6,7 @@ knows neither screens nor rigs nor the time of day. :func:`stagecall.run.loop.tu
 
 from __future__ import annotations
 
-from stagecall.errors import RigLostError
+from stagecall.errors import LogFullError, RigLostError
 from stagecall.model import plan
 from stagecall.model.event import (
     Answer,
@@ -70,6 +70,7 @@ class Session(Course):
         self._attended = attended
         self.interrupted = False
         self.lost: RigLostError | None = None
+        self.full: LogFullError | None = None
         self.digest = ""
         self._sequence: plan.Sequence | None = None
         self._step: plan.Step | None = None
@@ -90,12 +91,19 @@ class Session(Course):
             self._break_off("interrupted by the person")
             try:
                 yield from make_safe(self)
+            except LogFullError as full:
+                self.full = full
+                yield from self._last_try()
             except RigLostError as lost:
                 self._lose(lost)
             except Interrupted:
                 self.put(Note(t=self.settled, text="interrupted again before all calls were seen to be off"))
         except Refused as refused:
             yield from self._refuse(refused)
+        except LogFullError as full:
+            self.full = full
+            self._break_off("the disk is full")
+            yield from self._last_try()
         except RigLostError as lost:
             self._lose(lost)
             yield from self._last_try()
@@ -323,6 +331,9 @@ class Session(Course):
         """All calls off in the safe order, as far as a lost rig still takes them."""
         try:
             yield from make_safe(self)
+        except LogFullError as full:
+            self.full = full
+            yield from self._last_try()
         except (RigLostError, Interrupted) as end:
             self.put(Note(t=self.settled, text=f"All calls off was not carried out: {end or 'interrupted'}"))
 

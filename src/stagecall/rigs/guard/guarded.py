@@ -39,6 +39,7 @@ class Guarded:
         self.premises = premises
         self.name, self.tested_on, self.bounds = rig.name, rig.tested_on, rig.bounds
         self.runs_ahead, self.patience, self.hands = rig.runs_ahead, rig.patience, rig.hands
+        self.heartbeat = rig.heartbeat
         self.calls: frozenset[str] = frozenset()
         self._powered = True
         self._valve_of_last_run: frozenset[str] = frozenset()
