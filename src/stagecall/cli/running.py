@@ -91,7 +91,7 @@ def run(
         chosen = _of(options, left)
     else:
         chosen = _named(options)
-    name, _, where = options.rig.partition(":")
+    name = options.rig.partition(":")[0]
     real = name not in MODELLED
     prepared = prepare(
         library,
@@ -103,20 +103,7 @@ def run(
     )
     if exercise:
         prepared = watched_alone(prepared)
-    if real:
-        check_order(prepared.system)
-    dry = proved_dry(options.after_dry, prepared.system) if options.after_dry else None
-    spec = RigSpec(
-        system=prepared.system,
-        profiles=prepared.profiles,
-        kit=prepared.kit,
-        where=where,
-        clock=clock,
-        challenges=prepared.challenges,
-        attended=attended,
-        dry_run=dry,
-    )
-    stand = Stand(name, spec)
+    stand = Stand(name, _spec(options, prepared, clock, attended=attended))
     if options.draw is not None and options.draw > 1:
         return draw(prepared, stand, _draws(options, chosen, prepared), clock, token, as_json=options.as_json)
     drawn_one = chosen.drawn or options.draw is not None
@@ -152,6 +139,27 @@ def run(
     tell(json.dumps(as_object(record), indent=2) if options.as_json else drawn(record, sys.stdout))
     code = _code(session, record)
     return ExitCode.PASSED if exercise and code is ExitCode.NOT_VERIFIED else code
+
+
+def _spec(options: Options, prepared: Prepared, clock: Clock, *, attended: bool) -> RigSpec:
+    """What the rig is opened for.
+
+    Raises:
+        UsageError: a live system does not say where it is shut off; the dry run proves nothing for this system.
+    """
+    name, _, where = options.rig.partition(":")
+    if name not in MODELLED:
+        check_order(prepared.system)
+    return RigSpec(
+        system=prepared.system,
+        profiles=prepared.profiles,
+        kit=prepared.kit,
+        where=where,
+        clock=clock,
+        challenges=prepared.challenges,
+        attended=attended,
+        dry_run=proved_dry(options.after_dry, prepared.system) if options.after_dry else None,
+    )
 
 
 def proved_dry(log: str, installed: System) -> DryRun:
