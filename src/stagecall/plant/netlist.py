@@ -113,8 +113,8 @@ class Cabling:
             case "joint":
                 self._joint[name] += _severity(applied).to("ohms")
             case "short_to_common":
-                end = self._ends[name][1]
-                self._short(name, end, f"{end.partition('.')[0]}.C")
+                end, common = self._common_near(name)
+                self._short(name, end, common)
             case "short_to_neighbour":
                 self._short(name, self._ends[name][1], self._ends[self._neighbour(name)][1])
             case _:
@@ -131,6 +131,14 @@ class Cabling:
             else:
                 yield Wire(f"conductor {name}", a, b, _ohms(conductor) + self._joint[name])
         yield from self._shorts
+
+    def _common_near(self, name: str) -> tuple[str, str]:
+        """An end of that conductor and the common of the machine it is in, the far end's where that has one."""
+        for end in reversed(self._ends[name]):
+            common = f"{end.partition('.')[0]}.C"
+            if common in self._screws:
+                return end, common
+        raise UsageError(f"conductor {name} has no common near it: neither of its ends is in a machine with a screw C")
 
     def _lay(self, a: str, b: str) -> None:
         for screw in (a, b):
