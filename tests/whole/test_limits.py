@@ -69,7 +69,9 @@ def bounds_of(form: plan.Form) -> Iterator[tuple[str, float]]:
             for end, value in ends(form.count.range.low, form.count.range.high):
                 yield end, math.floor(value) if end == "low" else math.ceil(value)
         case plan.Order():
-            assert not any(form.gaps), "gaps of an order are not moved yet"
+            for place, gap in enumerate(form.gaps):
+                if gap is not None:
+                    yield from ((f"{end} of gap {place}", value) for end, value in ends(gap.range.low, gap.range.high))
 
 
 def all_bounds() -> Iterator[Bound]:
@@ -156,6 +158,11 @@ def bent(rig: OffRig, bound: Bound) -> Moment:
             moment = Moment(Anchor(), lambda _: None)
         case plan.Times():
             moment = miscounted(rig, form, bound)
+        case plan.Order():
+            place = int(bound.end.rpartition(" ")[2])
+            before, after = form.order[place], form.order[place + 1]
+            swallow_from_now(after)
+            moment = Moment(Anchor("point", before.point, before.state), lambda t: rig.say(t + bound.beyond, after))
         case _:
             raise AssertionError(form)
     return moment
