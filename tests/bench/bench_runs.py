@@ -8,6 +8,7 @@ from pathlib import Path
 from unittest.mock import patch
 
 import msgspec
+from board_rigs import watched
 from mockup import LockstepLink, Mockup, held_closed, hold
 from simulated_board import LARGE, Bench, load
 
@@ -95,7 +96,7 @@ def on_the_bench(
         mockup = Mockup(bench, build(blueprint(installed, profiles), seed=seed), with_board, seed=seed)
         mockup.half_waves = half_waves
         wanted = channels(with_board, installed.control.valve)
-        rig = open_board(LockstepLink(mockup), wanted, spec, runs_ahead=True)
+        rig = open_board(watched(LockstepLink(mockup), spec), wanted, spec, runs_ahead=True)
         performed = _performed(attended(rig, mockup.plant), spec, sequences, seed)
         return BenchRun(performed, mockup.us)
 

@@ -15,6 +15,7 @@ from stagecall.model.system import Energy
 from stagecall.rigs.board import open_board
 from stagecall.rigs.board_rig import BoardRig
 from stagecall.rigs.channels import channels
+from stagecall.rigs.link import Link
 from stagecall.rigs.registry import RigSpec
 
 SYSTEM, KIT = "trainer-mockup", "bench-16"
@@ -51,6 +52,12 @@ def never_together(wanted: RigSpec) -> list[frozenset[str]]:
     return [*(frozenset({y, w}) for y in ("Y1", "Y2") for w in heat), frozenset({"O", "B"})]
 
 
+def watched(link: Link, wanted: RigSpec) -> WatchedLink:
+    """The link with the checker before it."""
+    assert wanted.kit.board is not None
+    return WatchedLink(link, wanted.kit.board, never_together(wanted), early=wanted.challenges)
+
+
 def wired(core: Core, wanted: RigSpec) -> None:
     """Each call's wire leads to the input that reads it back; R is live."""
     board = wanted.kit.board
@@ -64,10 +71,8 @@ def mockup(
     core: Core, wanted: RigSpec | None = None, *, rate: float = 1.0, left: int | None = None, every: int = 250
 ) -> Mockup:
     wanted = wanted or spec()
-    board = wanted.kit.board
-    assert board is not None
     wired(core, wanted)
     link = CoreLink(core, rate, left, every)
-    watch = WatchedLink(link, board, never_together(wanted), early=wanted.challenges)
+    watch = watched(link, wanted)
     rig = open_board(watch, channels(wanted.kit, wanted.system.control.valve), wanted, runs_ahead=True)
     return Mockup(rig, link, core, watch)

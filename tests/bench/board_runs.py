@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from unittest.mock import patch
 
 from board_rigs import KIT, SYSTEM
 
@@ -13,6 +14,7 @@ from stagecall.documents import Library
 from stagecall.judge import Judge
 from stagecall.model.event import AnyLine, Header
 from stagecall.record import Log, read
+from stagecall.rigs import board_rig
 from stagecall.rigs.board_rig import BoardRig
 from stagecall.rigs.clock import HandClock
 from stagecall.rigs.guard import Guarded
@@ -22,6 +24,8 @@ from stagecall.run.loop import Silent, turn
 from stagecall.run.prepare import Prepared, prepare
 from stagecall.run.session import Session
 
+HEARTBEAT_US = 250_000
+"""Often enough for the board, and five times as quick as a real host's."""
 START = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
 
 SHORT = """
@@ -93,7 +97,8 @@ def perform(rig: BoardRig, prepared: Prepared, wanted: RigSpec, listener: Listen
     )  # fmt: skip
     log = Log.in_memory(header)
     session = Session(prepared, Ledger(log, Judge(), header, listener.show))
-    turn(session, guarded, listener, clock=HandClock(START))
+    with patch.object(board_rig, "HEARTBEAT_US", HEARTBEAT_US):
+        turn(session, guarded, listener, clock=HandClock(START))
     return Ended(session, listener.lines, log.contents())
 
 

@@ -12,6 +12,15 @@ from builds import CORE, FIRMWARE, HERE, compiled, core_sources, found, includes
 from native_core import Core
 from native_core import load as load_core
 from simulated_board import Bench, Part
+from watched_link import WatchedLink
+
+
+@pytest.fixture(autouse=True)
+def watched() -> Iterator[None]:
+    """No command on any watched line may break a rule."""
+    WatchedLink.all.clear()
+    yield
+    assert [link.complaints for link in WatchedLink.all if link.complaints] == []
 
 
 @pytest.fixture(scope="session")

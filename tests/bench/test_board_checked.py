@@ -156,5 +156,6 @@ def test_the_checker_finds_what_it_is_for(story: list[tuple[float, str]], compla
         watch.receive(0)
     watch.close()
 
+    WatchedLink.all.remove(watch)
     assert bool(watch.complaints) == bool(complaint)
     assert all(complaint in text for text in watch.complaints)

@@ -2,25 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-from unittest.mock import patch
-
 import pytest
 from board_rigs import Mockup, mockup, spec, wired
 from board_runs import Listener, perform, ready
 from native_core import Core
 
 from stagecall.model.event import AnyLine, Call, Edge, Event, Gap, Power, Request, Snapshot, StepMark
-from stagecall.rigs import board_rig
 
 WITNESS = spec("trainer-mockup", "bench-16-witness")
-
-
-@contextmanager
-def seldom() -> Iterator[None]:
-    with patch.object(board_rig, "HEARTBEAT_US", 400_000):
-        yield
 
 
 @pytest.fixture
@@ -98,8 +87,7 @@ def test_a_step_begins_with_the_last_call_that_it_requires(made: Mockup) -> None
         if isinstance(line, Request):
             made.core.live(board.inputs["wire_G"], live=" OCCUPIED period" in line.because)
 
-    with seldom():
-        ended = perform(made.rig, ready("fan", kit="bench-16-witness"), WITNESS, Listener(thermostat))
+    ended = perform(made.rig, ready("fan", kit="bench-16-witness"), WITNESS, Listener(thermostat))
 
     assert ended.lost == ""
     begun = [line for line in ended.of(StepMark) if line.phase == "begin"]  # type: ignore[attr-defined]

@@ -6,7 +6,7 @@ from itertools import combinations
 
 import msgspec
 import pytest
-from board_rigs import KIT, SYSTEM, spec, wired
+from board_rigs import KIT, SYSTEM, spec, watched, wired
 from board_runs import Ended, Listener, perform
 from core_link import CoreLink
 from native_core import Core
@@ -42,7 +42,8 @@ def checked(core: Core, crossed: tuple[str, str] = ("", ""), *, attended: bool =
         if switch in ("limit", "rollout"):
             core.wire(relay, leads[switch])
     core.wire(board.power, leads["wire_R"])
-    rig = open_board(CoreLink(core), channels(wanted.kit, wanted.system.control.valve), wanted, runs_ahead=True)
+    link = watched(CoreLink(core), wanted)
+    rig = open_board(link, channels(wanted.kit, wanted.system.control.valve), wanted, runs_ahead=True)
     prepared = prepare(library, system=SYSTEM, kit=KIT, sequences=(NAME,))
     listener = _Holder(core, board.inputs) if attended else Listener()
     return perform(rig, prepared, wanted, listener)
