@@ -46,6 +46,7 @@ def rest(course: Course, sequence: plan.Sequence, installed: System | None) -> S
 
 def all_normal(course: Course) -> Script:
     """Calls off, switches restored, power on."""
+    yield LookFor(Look())
     yield from _drop_calls(course)
     if not course.makes_calls:
         yield from course.change(Move(control=AT_REST))
@@ -65,6 +66,7 @@ def _drop_calls(course: Course) -> Script:
 
 def make_safe(course: Course) -> Script:
     """The safe order at once, whatever the minimum on says."""
+    yield LookFor(Look())
     moves: list[tuple[Move, int]] = yield AllOff()
     for move, wait in moves:
         course.seen.expect(course.awaits(move), course.settled)
