@@ -2,7 +2,10 @@
 
 import os
 import tempfile
+from itertools import count
+from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 # No test is timed: a busy machine must not turn a right answer into a failure.
@@ -11,5 +14,11 @@ settings.register_profile("untimed", deadline=None, suppress_health_check=[Healt
 settings.register_profile("same-each-time", parent=settings.get_profile("untimed"), derandomize=True, database=None)
 settings.load_profile("same-each-time" if os.environ.get("CI") else "untimed")
 
-# What outlives a run is kept apart from that of whoever runs the tests.
-os.environ["STAGECALL_STATE"] = tempfile.mkdtemp(prefix="stagecall-")
+_STATE = Path(tempfile.mkdtemp(prefix="stagecall-"))
+_numbers = count()
+
+
+@pytest.fixture(autouse=True)
+def _state(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What outlives a run is kept apart, from other tests and from that of whoever runs them."""
+    monkeypatch.setenv("STAGECALL_STATE", str(_STATE / str(next(_numbers))))

@@ -70,6 +70,51 @@ target: unit.part
 YAML = (
     Case("an empty file", Sequence, "", ("1:1: the file is empty",)),
     Case("only a remark", Sequence, "# nothing\n", ("1:1: the file is empty",)),
+    Case(
+        "a board whose channels do not agree",
+        Kit,
+        """\
+kit: one
+title: One
+board:
+  calls: {Y1: 1, W1: 1, G: 17}
+  opens: {limit: 2}
+  power: 2
+  inputs: {wire_Y1: 1, blower: 1, supply_air: 3, outdoor_fan: 4}
+  probes:
+    return_air: {analog: 1, beta: 3950}
+    outdoor_air: {analog: 1, beta: 3950}
+  compressor: [Y2]
+  readback: {Y1: stop, W1: tell, W2: stop}
+  exclusive: [[Y1, W1], [Y1, E]]
+points:
+  wire_Y1: {sensed: call_volts}
+  blower: {sensed: amps}
+  return_air: {sensed: air_temp}
+  supply_air: {sensed: air_temp}
+""",
+        (
+            "4:22: relay 1 is that of calls Y1 already",
+            "4:28: no board has relay 17",
+            "6:10: relay 2 is that of opens limit already",
+            "7:32: input 1 is that of inputs wire_Y1 already",
+            "7:47: an input is live or dead, supply_air is a quantity: give it a probe",
+            "7:63: 'points' has no row for outdoor_fan",
+            "10:5: 'points' has no row for outdoor_air",
+            "10:27: analog input 1 is that of probes return_air already",
+            "11:16: no relay of this board makes Y2",
+            "12:28: no input sees wire_W1",
+            "12:38: no relay of this board makes W2",
+            "12:38: no input sees wire_W2",
+            "13:30: no relay of this board makes E",
+        ),
+    ),
+    Case(
+        "a kit that only looks on, with relays",
+        Kit,
+        "kit: one\ntitle: One\nmakes_calls: false\nboard:\n  calls: {G: 1}\npoints: {}\n",
+        ("4:1: a kit that makes no calls has no relays here",),
+    ),
     Case("a list never closed", Kit, "kit: [one\n", ("2:1: this is not YAML: did not find expected ',' or ']'",)),
     Case(
         "a key without its colon",

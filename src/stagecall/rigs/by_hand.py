@@ -300,6 +300,8 @@ def prepare(spec: RigSpec) -> Opener:
     where: Calls = "control" if spec.where == "control" else "jumper"
 
     def open_rig(seed: int, faults: Sequence[AppliedFault], *, drawn: bool) -> Rig:  # noqa: ARG001 - a model's
-        return ByHandRig(bounds, spec.clock, spec.tested_on, where)
+        rig = ByHandRig(bounds, spec.clock, spec.tested_on, where)
+        rig.kept_as = f"by-hand-{spec.system.system}"
+        return rig
 
     return open_rig

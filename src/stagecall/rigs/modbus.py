@@ -99,6 +99,8 @@ def prepare(spec: RigSpec) -> Opener:
         )
 
     def open_rig(seed: int, faults: Sequence[AppliedFault], *, drawn: bool) -> Rig:  # noqa: ARG001 - a model's
-        return ModbusRig(SerialWires(spec.where, board, modbus), wanted, spec.tested_on, spec.clock)
+        rig = ModbusRig(SerialWires(spec.where, board, modbus), wanted, spec.tested_on, spec.clock)
+        rig.kept_as = spec.where
+        return rig
 
     return open_rig
