@@ -132,7 +132,7 @@ class Recorded:
         rig = guarded._rig
         self.header = Header(
             tool="benchmark", run="benchmark", start=trial.START.isoformat(), tested_on="model", rig=rig.name,
-            source=rig.bounds,
+            system=system, kit=KIT, source=rig.bounds,
         )  # fmt: skip
         self.lines: list[AnyLine] = []
         self.moves: list[tuple[int, Move]] = []

@@ -174,24 +174,33 @@ class Unless:
 
     def __init__(self, conditions: tuple[Condition, ...], world: World) -> None:
         self.conditions = conditions
-        self.keys = tuple(dict.fromkeys(condition.point for condition in conditions))
+        self.keys: tuple[str, ...] = ()
+        self._seen: frozenset[str] = frozenset()
+        self.states: dict[str, str | None] = {}
+        self.width = 0
+        if conditions:  # most have none
+            self._listen(world)
+
+    def _listen(self, world: World) -> None:
+        self.keys = tuple(dict.fromkeys(condition.point for condition in self.conditions))
         self._seen = frozenset(key for key in self.keys if key in world.points)
-        self.states: dict[str, str | None] = dict.fromkeys(self.keys)
+        self.states = dict.fromkeys(self.keys)
         self.width = max((world.width(key) for key in self._seen), default=0)
 
     def read(self, world: World) -> None:
         """Take the states that the world knows now."""
-        self.states = {key: world.state(key) for key in self.keys}
+        if self.keys:
+            self.states = {key: world.state(key) for key in self.keys}
 
     @property
     def holds(self) -> bool:
         """One of the conditions surely holds."""
-        return any(self.states[one.point] == one.state for one in self.conditions)
+        return bool(self.keys) and any(self.states[one.point] == one.state for one in self.conditions)
 
     @property
     def suspends(self) -> bool:
         """One of them holds, or perhaps does since a gap. One that cannot be seen at all suspends nothing."""
-        return self.holds or any(self.states[key] is None for key in self._seen)
+        return bool(self.keys) and (self.holds or any(self.states[key] is None for key in self._seen))
 
     def forget(self, points: frozenset[str] | None) -> None:
         """Their points are not known any more."""
