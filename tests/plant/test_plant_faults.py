@@ -18,6 +18,12 @@ SILENT = {
     "charge-low", "filter-blocked", "run-capacitor-weak",
     "high-pressure-stuck-closed", "limit-stuck-closed", "power-up-delay-missing", "humidifier-output-dead",
     "humidifier-runs-without-heat",
+    "blower-tap-too-low", "charge-too-much", "compressor-worn", "condenser-dirty", "contactor-relay-now-and-then",
+    "fan-capacitor-weak", "flame-seen-too-slowly", "fuse-too-large", "high-pressure-opens-early", "input-high",
+    "input-low", "limit-bridged", "low-pressure-bridged", "low-pressure-bypass-missing", "rollout-bridged",
+    "strikes-not-counted", "thermostat-fan-set-for-electric-heat", "thermostat-minimum-off-missing",
+    "thermostat-set-for-heat-pump", "thermostat-set-for-heat-pump-o", "transformer-on-high-tap",
+    "transformer-on-low-tap", "trials-without-end",
 }  # fmt: skip
 """They change figures only, or what the story below does not ask for."""
 

@@ -46,6 +46,8 @@ def _what(fault: Fault) -> str:
     if fault.jumper is not None:
         return f"It is a jumper from {fault.target} to {fault.jumper}."
     changed = ", ".join(f"{name} {value}" for name, value in fault.change.items())
+    if fault.target == fault.part_kind:
+        return f"It befalls the {fault.target}: {changed}."
     return f"It befalls a {fault.part_kind}, {where}" + (f": {changed}." if changed else ".")
 
 

@@ -44,7 +44,9 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True):
     A ``jumper`` to another screw lies where none belongs, from the screw that is the ``target``.
     ``target`` is where it sits unless the user says otherwise: ``condenser.contactor``, or a conductor's name. It also
     befalls every part of that own name (``contactor``) and kind in another machine; with ``any``, every part of its
-    kind, or every conductor. Faults that come ``together`` are named, each at its own target; nothing else is given.
+    kind, or every conductor. ``control`` (its outputs) and ``thermostat`` (its settings, where it calls on its own) are
+    targets too, each its own kind. Faults that come ``together`` are named, each at its own target; nothing else is
+    given.
     """
 
     fault: str

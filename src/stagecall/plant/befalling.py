@@ -21,6 +21,8 @@ def targets(fault: Fault, blueprint: Blueprint) -> tuple[str, ...]:
     if fault.wire is not None:
         names = [conductor.name for conductor in blueprint.system.conductors]
         return tuple(name for name in names if fault.target in (ANY, name))
+    if fault.target in blueprint.site:
+        return (fault.target,)
     kind = KINDS.get(fault.part_kind or "")
     own = fault.target.rpartition(".")[2]
     return tuple(
@@ -73,6 +75,10 @@ def _effect(applied: AppliedFault, blueprint: Blueprint) -> Hashable | None:
         return applied.target, "loose"
     if applied.fault.in_wiring:
         return _network(blueprint, (applied,))
+    if applied.target in blueprint.site:
+        _, site = blueprint.parameters(seed=0, drawn=False, settings={}, faults=(applied,))
+        befallen = site[applied.target]
+        return None if befallen == blueprint.site[applied.target] else (applied.target, befallen)
     typical = blueprint.typical[applied.target]
     changed = {
         name: value

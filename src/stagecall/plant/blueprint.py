@@ -13,7 +13,7 @@ from stagecall.model.fault import AppliedFault
 from stagecall.model.system import System
 from stagecall.plant import control as control_end
 from stagecall.plant.air import House
-from stagecall.plant.control import ControlParameters
+from stagecall.plant.control import OUTPUT_PARAMETERS, ControlParameters
 from stagecall.plant.electric import Probe, Wiring
 from stagecall.plant.kinds import KINDS
 from stagecall.plant.netlist import Cabling, groups, joints, screws
@@ -30,10 +30,11 @@ from stagecall.plant.parameters import (
 )
 from stagecall.plant.part import Part
 from stagecall.plant.points import places
+from stagecall.plant.thermostat import ThermostatParameters
 from stagecall.points import nearest
 
 _WIRINGS_KEPT = 64
-_SITE: dict[str, type[Parameters]] = {"control": ControlParameters, "house": House}
+_SITE: dict[str, type[Parameters]] = {"control": ControlParameters, "house": House, "thermostat": ThermostatParameters}
 
 
 class Fitting(msgspec.Struct, frozen=True, kw_only=True):
@@ -171,13 +172,22 @@ class Blueprint:
                 fitting = self.fitting(name)
                 changed.setdefault(name, dict(fitting.typical))[parameter] = fitting_value(fitting, parameter, value)
         for applied in faults:
-            if not applied.fault.in_wiring:
+            if applied.target in site:
+                for parameter, value in changes(applied).items():
+                    site[applied.target] = self._site_befallen(site, applied.target, parameter, value)
+            elif not applied.fault.in_wiring:
                 fitting = self.fitting(applied.target)
                 changed.setdefault(fitting.name, dict(fitting.typical)).update(fault_values(fitting, applied))
         parameters = dict(self.typical)
         for name, values in changed.items():
             parameters[name] = self._given(self.fittings[name], values)
         return parameters, site
+
+    def _site_befallen(self, site: Mapping[str, Parameters], name: str, parameter: str, value: Value) -> Parameters:
+        terminals = self.system.control.terminals
+        if parameter in OUTPUT_PARAMETERS and value not in terminals:
+            raise unknown(str(value), dict.fromkeys(terminals), f"the control of system {self.system.system}")
+        return site_with(site[name], name, parameter, value)
 
     def wiring(
         self, parameters: Mapping[str, Parameters], control: Parameters, wire_faults: Sequence[AppliedFault]
@@ -265,14 +275,21 @@ def fault_values(fitting: Fitting, applied: AppliedFault) -> dict[str, Setting]:
         raise unknown(fault.part_kind or "", KINDS, "the model")
     if not issubclass(fitting.kind, KINDS[fault.part_kind]):
         raise UsageError(f"fault {fault.fault} befalls a {fault.part_kind}, and {fitting.name} is a {fitting.word}")
-    values = {name: fitting_value(fitting, name, value) for name, value in fault.change.items()}
+    return {name: fitting_value(fitting, name, value) for name, value in changes(applied).items()}
+
+
+def changes(applied: AppliedFault) -> dict[str, Value]:
+    """The parameters that a fault sets, its severity among them.
+
+    Raises:
+        UsageError: a severity where the fault has none.
+    """
+    fault = applied.fault
     if fault.severity is not None:
-        values[fault.severity.of] = fitting_value(
-            fitting, fault.severity.of, applied.severity or fault.severity.typical
-        )
-    elif applied.severity is not None:
+        return {**fault.change, fault.severity.of: applied.severity or fault.severity.typical}
+    if applied.severity is not None:
         raise UsageError(f"fault {fault.fault} has no severity")
-    return values
+    return dict(fault.change)
 
 
 def _profile(name: str, wanted: str, profiles: Mapping[str, Equipment]) -> Equipment:

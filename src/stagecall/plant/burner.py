@@ -46,7 +46,8 @@ class BurnerParameters(Parameters, frozen=True, kw_only=True):
     """What it burns, and how quickly.
 
     ``light_time``: from gas at a hot ignitor to an established flame; ``burn_out_time``: from the valve's closing to
-    the end of the flame. ``flame_signal``: what the rod gives meanwhile.
+    the end of the flame. ``flame_signal``: what the rod gives meanwhile, less the share ``blown_off`` of it while the
+    blower blows into a burner that should have no part in its air.
     """
 
     input: Power
@@ -54,6 +55,7 @@ class BurnerParameters(Parameters, frozen=True, kw_only=True):
     light_time: Time
     burn_out_time: Time
     flame_signal: FlameCurrent
+    blown_off: Share = 0.0
 
 
 class Burner(Part):
@@ -76,6 +78,8 @@ class Burner(Part):
         self._exchanger = self.joined("heat", HeatExchanger)
         self._valve.flows.listen(self._changed)
         self._ignitor.hot.listen(self._changed)
+        if self.p.blown_off:
+            self.bench.air.changed(self._signal)
 
     def _changed(self, _: object = None) -> None:
         self._agenda.forget()
@@ -89,7 +93,11 @@ class Burner(Part):
         if burns != self.burns:
             self.burns = burns
             self._exchanger.take_up(self.heat() if burns else 0.0)
-            self.flame_current.set(self.p.flame_signal if burns else 0.0)
+            self._signal()
+
+    def _signal(self) -> None:
+        left = 1.0 - (self.p.blown_off if self.bench.air.flow else 0.0)
+        self.flame_current.set(self.p.flame_signal * left if self.burns else 0.0)
 
     def heat(self) -> float:
         """Watts that the exchanger takes up while it burns."""

@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, ClassVar, Literal
 
-from stagecall.circuit import Coil, Contact, Element, load_ohms
+from stagecall.circuit import Coil, Contact, Element, Wire, load_ohms
 from stagecall.plant.electric import Probe
 from stagecall.plant.line import Feeder
-from stagecall.plant.parameters import Parameters, Share, Time, VoltAmperes, Volts
+from stagecall.plant.parameters import Ohms, Parameters, Share, Time, VoltAmperes, Volts
 from stagecall.plant.part import Bench, Medium, Part
 from stagecall.plant.signals import Follower, Signal
 
 
 class CoilParameters(Parameters, frozen=True, kw_only=True):
-    """A 24 V coil: its draw before and after the armature has sealed, and at what volts and how fast it moves."""
+    """A 24 V coil: its draw before and after the armature has sealed, and at what volts and how fast it moves.
+
+    One whose turns have burnt together is a resistor of ``shorted_ohms`` (trade knowledge, no published source found).
+    """
 
     sealed_va: VoltAmperes
     sealed_power_factor: Share
@@ -24,7 +27,8 @@ class CoilParameters(Parameters, frozen=True, kw_only=True):
     drop_out: Volts
     operate_time: Time
     release_time: Time
-    coil: Literal["sound", "open"] = "sound"
+    coil: Literal["sound", "open", "shorted"] = "sound"
+    shorted_ohms: Ohms = 0.5
 
 
 class CoilPart(Part):
@@ -47,6 +51,8 @@ class CoilPart(Part):
         a, b = f"{name}.coil_1", f"{name}.coil_2"
         if p.coil == "open":
             yield Contact(name, a, b)
+        elif p.coil == "shorted":
+            yield Wire(name, a, b, p.shorted_ohms)
         else:
             sealed = load_ohms(p.sealed_va, p.sealed_power_factor)
             yield Coil(name, a, b, sealed, load_ohms(p.inrush_va, p.inrush_power_factor))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from random import Random
 from typing import Any
 
@@ -23,6 +23,17 @@ def is_loose(applied: AppliedFault) -> bool:
     return applied.fault.wire == "loose"
 
 
+def trembling(
+    env: simpy.Environment, random: Random, turn: Callable[[bool], object]
+) -> Generator[simpy.Event, Any, None]:
+    """What touches only most of the time: *turn* is told when it lets go and when it touches again."""
+    while True:
+        yield env.timeout(random.randint(*HOLDS))
+        turn(False)
+        yield env.timeout(random.randint(*OPENS))
+        turn(True)
+
+
 class Loose:
     """One loose conductor in one run; its own stream of the run's *seed* decides when it lets go."""
 
@@ -34,11 +45,4 @@ class Loose:
 
     def begin(self) -> None:
         """Start to lose contact."""
-        self._env.process(self._tremble())
-
-    def _tremble(self) -> Generator[simpy.Event, Any, None]:
-        while True:
-            yield self._env.timeout(self._random.randint(*HOLDS))
-            self._electric.turn(self._element, on=False)
-            yield self._env.timeout(self._random.randint(*OPENS))
-            self._electric.turn(self._element, on=True)
+        self._env.process(trembling(self._env, self._random, lambda on: self._electric.turn(self._element, on)))

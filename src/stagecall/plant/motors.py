@@ -81,11 +81,14 @@ class Inducer(Load):
 
 
 class IgnitorParameters(Parameters, frozen=True, kw_only=True):
-    """``heat_up``: from power until it lights gas; it stays hot enough a second or two."""
+    """``heat_up``: from power until it lights gas; it stays hot enough a second or two.
+
+    A ``cracked`` element makes contact at half of the times that it is powered, by the run's seed.
+    """
 
     running_amps: Amps
     heat_up: Time
-    element: Literal["sound", "broken"] = "sound"
+    element: Literal["sound", "broken", "cracked"] = "sound"
 
 
 class Ignitor(Load):
@@ -106,7 +109,7 @@ class Ignitor(Load):
         self.fed.listen(self._feed_element)
 
     def _feed_element(self, fed: bool) -> None:
-        sound = fed and self.p.element == "sound"
+        sound = fed and (self.p.element == "sound" or (self.p.element == "cracked" and self.works_this_time()))
         self.amps.set(self.p.running_amps if sound else 0.0)
         self._agenda.forget()
         if sound:
@@ -116,7 +119,11 @@ class Ignitor(Load):
 
 
 class BlowerParameters(Parameters, frozen=True, kw_only=True):
-    """``resistance``: share of the airflow that a clean system lets through (a dirty filter lets through less)."""
+    """``passage``: share of the airflow that a clean system lets through (a dirty filter lets through less).
+
+    A motor with dry bearings runs hot: its overload opens after ``overload_after`` of running (0: never), and closes
+    again after ``overload_reset_time`` (trade knowledge, no published source found).
+    """
 
     running_amps: Amps
     heat_airflow: Airflow
@@ -125,6 +132,8 @@ class BlowerParameters(Parameters, frozen=True, kw_only=True):
     coast_down: Time
     passage: Share = 1.0
     motor: Literal["sound", "dead"] = "sound"
+    overload_after: Time = 0
+    overload_reset_time: Time = 1_200_000
 
 
 class Blower(Load):
@@ -142,15 +151,26 @@ class Blower(Load):
             self._heat_speed = board.outputs[output]
         self._heat_speed.listen(self._changed)
         self.fed.listen(self._changed)
-        self._turning = False
+        self._turning = self._overload_open = False
+        self._agenda = Agenda(self.env)
+
+    def _overload(self, *, opens: bool) -> None:
+        self._overload_open = opens
+        self._changed()
+        if opens:
+            self._agenda.after(self.p.overload_reset_time, lambda: self._overload(opens=False))
 
     def _changed(self, _: object = None) -> None:
-        turning = self.fed.value and self.p.motor == "sound"
+        turning = self.fed.value and self.p.motor == "sound" and not self._overload_open
         self.amps.set(self.p.running_amps if turning else 0.0)
         if turning == self._turning:
             self._blow()
         else:
             self._turning = turning
+            if self.p.overload_after and not self._overload_open:
+                self._agenda.forget()
+                if turning:
+                    self._agenda.after(self.p.overload_after, lambda: self._overload(opens=True))
             delay = (self.p.run_up if turning else self.p.coast_down) // 2
             self.env.timeout(max(1, delay)).callbacks.append(self._blow)
 
@@ -189,13 +209,20 @@ class RunCapacitor(Part):
         return self.share(section) * (self.p.compressor_rated if section == "compressor" else self.p.fan_rated)
 
 
+SINGLE_PHASED = 0.87
+"""Share of its locked-rotor amps that a motor of three phases draws on two of them: half the root of three."""
+
+
 class InductionMotorParameters(Parameters, frozen=True, kw_only=True):
     """A motor with a run capacitor and an overload. ``running_amps`` hold at its rated load.
 
     It starts if at least ``start_share`` of the capacitance is left. Running with less than all of it, it draws more,
     by ``capacitor_weight`` of the missing share. The overload opens after ``overload_trip_time`` at locked-rotor amps,
     after longer by the square of the current at less, never at or below ``overload_amps``; it closes again after
-    ``overload_reset_time``.
+    ``overload_reset_time``. One that is ``open`` was opened before the run, and closes so long after its begin.
+
+    With one of its ``legs`` lost a motor of one phase draws nothing; one of three hums at ``SINGLE_PHASED`` of its
+    locked-rotor amps. A motor that ``starts`` now and then stays locked at half of its starts, by the run's seed.
     """
 
     running_amps: Amps
@@ -207,6 +234,10 @@ class InductionMotorParameters(Parameters, frozen=True, kw_only=True):
     overload_trip_time: Time
     overload_reset_time: Time
     motor: Literal["sound", "dead", "locked"] = "sound"
+    overload: Literal["closed", "open"] = "closed"
+    phases: Literal["one", "three"] = "one"
+    legs: Literal["all", "one_lost"] = "all"
+    starts: Literal["always", "now_and_then"] = "always"
 
 
 class InductionMotor(Load):
@@ -219,7 +250,7 @@ class InductionMotor(Load):
     def __init__(self, bench: Bench, name: str, parameters: InductionMotorParameters) -> None:
         super().__init__(bench, name, parameters)
         self.turning = Signal(value=False)
-        self._overload_open = False
+        self._overload_open = parameters.overload == "open"
         self._labour = 1.0
         self._agenda = Agenda(self.env)
 
@@ -242,14 +273,28 @@ class InductionMotor(Load):
     def _changed(self, _: object = None) -> None:
         self._agenda.forget()
         self.turning.set(False)
-        if not self.fed.value or self._overload_open or self.p.motor == "dead":
+        if not self.fed.value or self._overload_open or self._without_current():
             self.amps.set(0.0)
             return
-        self.amps.set(self.p.locked_rotor_amps)
-        if self.p.motor == "locked" or self._capacitor < self.p.start_share:
+        self.amps.set(self.p.locked_rotor_amps * (SINGLE_PHASED if self.p.legs == "one_lost" else 1.0))
+        if self._cannot_turn():
             self._heat_overload()
         else:
             self._agenda.after(self.p.start_time, self._run)
+
+    def _without_current(self) -> bool:
+        return self.p.motor == "dead" or (self.p.legs == "one_lost" and self.p.phases == "one")
+
+    def _cannot_turn(self) -> bool:
+        stays = self.p.starts == "now_and_then" and not self.works_this_time()
+        locked = self.p.motor == "locked" or self.p.legs == "one_lost"
+        return stays or locked or self._capacitor < self.p.start_share
+
+    def begin(self) -> None:
+        """An overload that was open closes in its time."""
+        super().begin()
+        if self._overload_open:
+            self.env.timeout(self.p.overload_reset_time).callbacks.append(self._reset)
 
     def _run(self) -> None:
         self._draw()

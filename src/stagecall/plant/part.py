@@ -6,9 +6,9 @@ draft, heat …) tell which parts act on each other, and are joined in a profile
 
 from __future__ import annotations
 
-import random
 from collections.abc import Iterable, Mapping
 from functools import cached_property
+from random import Random
 from typing import Any, ClassVar, Literal, TypeVar
 
 import simpy
@@ -23,6 +23,10 @@ from stagecall.plant.signals import Signal
 Medium = Literal[
     "control", "line", "drive", "speed", "capacitor", "shaft", "gas", "glow", "flame", "heat", "draft", "refrigerant"
 ]
+
+
+HALF = 0.5
+"""How often what works now and then does work (trade knowledge, no published source found)."""
 
 
 class Bench:
@@ -98,9 +102,17 @@ class Part:
         return int(self.env.now)
 
     @cached_property
-    def random(self) -> random.Random:
+    def random(self) -> Random:
         """This part's own stream, for what differs from one time to the next."""
-        return random.Random(f"{self.bench.seed}/{self.name}")
+        return Random(f"{self.bench.seed}/{self.name}")
+
+    @cached_property
+    def _chance(self) -> Random:
+        return Random(f"{self.bench.seed}/{self.name}/now and then")
+
+    def works_this_time(self) -> bool:
+        """For what works only now and then: at :data:`HALF` of the times, by a stream of its own."""
+        return self._chance.random() < HALF
 
     def level(self, probe: str) -> Signal[float]:
         """What one of its own probes reads."""

@@ -78,12 +78,13 @@ class Plant:
             room=set_up.get("room_air", _TYPICAL_ROOM),
             outdoor=set_up.get("outdoor_air", _TYPICAL_OUTDOOR),
         )
-        self._calls = Calls(env, self._electric, blueprint.system.control, control)
+        self._calls = Calls(env, self._electric, blueprint.system.control, control, seed)
         bench = Bench(env, self._electric, self._air, blueprint.joined, blueprint.probes, seed)
         self._parts = bench.parts
         for name, fitting in blueprint.fittings.items():
             bench.parts[name] = fitting.kind(bench, name, parameters[name])
         self._thermostat: Thermostat | None = None
+        self._thermostat_set = cast("ThermostatParameters", site["thermostat"])
         self._power_heard: list[Heard] = []
         self._switch_heard: list[NamedHeard] = []
         self._heard = False
@@ -142,7 +143,7 @@ class Plant:
         if self._thermostat is None:
             valve = self._blueprint.system.control.valve
             known = None if valve == "unknown" else valve
-            self._thermostat = Thermostat(self._env, self._air, self._calls, ThermostatParameters(), known)
+            self._thermostat = Thermostat(self._env, self._air, self._calls, self._thermostat_set, known)
         self._thermostat.ask(ask)
 
     def power(self, on: bool) -> None:

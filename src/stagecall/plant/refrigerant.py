@@ -84,9 +84,11 @@ class RefrigerantParameters(Parameters, frozen=True, kw_only=True):
     """``capacity`` is total, at 35 °C outdoors, and falls by ``derating`` of itself for each kelvin above.
 
     ``coil_time_constant`` and ``coil_effectiveness`` hold at ``rated_airflow``; ``coil_still`` is the coil's gain from
-    still air. ``charge``: share of the right charge. ``ice``: share of the coil that is iced over; it lets no air
-    through and takes no heat, and the low side falls by up to ``ICE_SPLIT`` (trade knowledge, no published source
-    found).
+    still air. ``charge``: share of the right charge; more than all of it raises the pressures and cools no better.
+    ``ice``: share of the coil that is iced over; it lets no air through and takes no heat, and the low side falls by up
+    to ``ICE_SPLIT`` (trade knowledge, no published source found). ``valves``: share of what a sound compressor pumps
+    that worn valves (or scrolls) still do; its pressures come as much less apart. ``dirt``: kelvin that a dirty outdoor
+    coil condenses higher.
     """
 
     capacity: Power
@@ -104,6 +106,8 @@ class RefrigerantParameters(Parameters, frozen=True, kw_only=True):
     coil_still: Conductance
     charge: Share = 1.0
     ice: Share = 0.0
+    dirt: Difference = 0.0
+    valves: Share = 1.0
 
 
 class RefrigerantCircuit(Part):
@@ -148,12 +152,17 @@ class RefrigerantCircuit(Part):
         p, air = self.p, self.bench.air
         if self._compressor.turning.value:
             split = p.condensing_split if self._fan.turning.value else p.condensing_split_still
-            self._high.heads_for(saturation(air.outdoor + split) * p.charge, p.high_side_time)
+            at_rest = saturation(air.outdoor) * p.charge
+            high = saturation(air.outdoor + split + p.dirt) * p.charge
+            self._high.heads_for(at_rest + (high - at_rest) * p.valves, p.high_side_time)
             evaporating = air.room - p.evaporating_split - p.ice * ICE_SPLIT - self.starved()
-            self._low.heads_for(saturation(evaporating) * p.charge, p.low_side_time)
+            low = saturation(evaporating) * p.charge
+            self._low.heads_for(at_rest + (low - at_rest) * p.valves, p.low_side_time)
             self._load_compressor()
             derated = (1 - p.derating * (air.outdoor - _RATED_OUTDOOR)) * (1 - p.ice)
-            air.set_heat(self._coil, -p.capacity * self.pumped() * p.sensible_share * derated * p.charge)
+            air.set_heat(
+                self._coil, -p.capacity * self.pumped() * p.sensible_share * derated * min(p.charge, 1.0) * p.valves
+            )
         else:
             at_rest = saturation(air.outdoor) * p.charge
             self._high.heads_for(at_rest, p.equalising_time)
@@ -164,7 +173,7 @@ class RefrigerantCircuit(Part):
         """Its amps follow the pressures that it heads for."""
         p = self.p
         rated = work(saturation(_RATED_OUTDOOR + p.condensing_split), saturation(_RATED_ROOM - p.evaporating_split))
-        share = self.pumped() * work(self._high.end, self._low.end) / rated
+        share = self.pumped() * p.valves * work(self._high.end, self._low.end) / rated
         self._compressor.labours(_AMPS_OF_NO_LOAD + (1 - _AMPS_OF_NO_LOAD) * share)
 
     def starved(self) -> float:

@@ -13,11 +13,11 @@ from stagecall.plant.signals import Signal
 
 
 class RelayParameters(Parameters, frozen=True, kw_only=True):
-    """How fast it moves, and whether its contacts do."""
+    """How fast it moves, and whether its contacts do; ``unsure`` ones close at half of the times, by the run's seed."""
 
     operate_time: Time
     release_time: Time
-    contacts: Literal["free", "welded", "stuck_open"] = "free"
+    contacts: Literal["free", "welded", "stuck_open", "unsure"] = "free"
 
 
 class Driven(Part):
@@ -39,7 +39,7 @@ class Driven(Part):
         self._drive.listen(self._driven)
 
     def _driven(self, on: bool) -> None:
-        if self.p.contacts == "free":
+        if self.p.contacts == "free" or (self.p.contacts == "unsure" and (not on or self.works_this_time())):
             after = self.p.operate_time if on else self.p.release_time
             self.env.timeout(max(1, after)).callbacks.append(self._move)
 

@@ -18,16 +18,16 @@ far less than the leakage of a loose node, so that a node joined to nothing read
 EARTHING_OHMS = 0.1
 """A secondary's common that is bonded to the cabinet, and so to the common of any other that is."""
 NOMINAL_LINE_VOLTS = 120.0
-_CUT_OUT_AT, _CUT_OUT_NEVER_BELOW = 2.0, 1.15
+_CUT_OUT_AT = 2.0
 
 
 class TransformerParameters(Parameters, frozen=True, kw_only=True):
     """``regulation``: rise of the unloaded volts over 24 V. ``supply``: share of nominal line volts at the primary.
 
     ``common``: whether the secondary's common is bonded to earth. ``cut_out``: a thermal protector of its own, which
-    opens after ``cut_out_time`` at twice the rated current, sooner by the square of more, never at or below 115 %; a
-    self-resetting one closes again after ``cut_out_reset_time``, another has opened for good. All of the cut-out's
-    figures are trade knowledge, no published source found.
+    opens after ``cut_out_time`` at twice the rated current, sooner by the square of more, never at or below the share
+    ``cut_out_holds``; a self-resetting one closes again after ``cut_out_reset_time``, another has opened for good. All
+    of the cut-out's figures are trade knowledge, no published source found.
     """
 
     va: VoltAmperes
@@ -38,6 +38,7 @@ class TransformerParameters(Parameters, frozen=True, kw_only=True):
     cut_out: Literal["none", "self_resetting", "one_time"] = "none"
     cut_out_time: Time = 60_000
     cut_out_reset_time: Time = 300_000
+    cut_out_holds: Share = 1.15
 
 
 class Transformer(Part):
@@ -96,10 +97,11 @@ class Transformer(Part):
             self._heated += (self.now - self._since) / self._opens_after
         self._since = self.now
         ratio = amps * NOMINAL_VOLTS / self.p.va
-        if ratio <= _CUT_OUT_NEVER_BELOW:
+        if ratio <= self.p.cut_out_holds:
             self._opens_after, self._heated = None, 0.0
         else:
-            self._opens_after = self.p.cut_out_time * (_CUT_OUT_AT**2 - 1) / (ratio**2 - 1)
+            holds = min(1.0, self.p.cut_out_holds) ** 2
+            self._opens_after = self.p.cut_out_time * (_CUT_OUT_AT**2 - holds) / (ratio**2 - holds)
             left = max(1, round((1 - self._heated) * self._opens_after))
             self.env.timeout(left, self._since).callbacks.append(self._heat_through)
 

@@ -7,6 +7,7 @@ from typing import Any, ClassVar, Literal
 
 from stagecall.circuit import Contact, Element
 from stagecall.plant.burner import HeatExchanger
+from stagecall.plant.loose import trembling
 from stagecall.plant.motors import Inducer
 from stagecall.plant.parameters import Difference, Ohms, Parameters, Pressure, Temperature, Time
 from stagecall.plant.part import Bench, Medium, Part
@@ -15,10 +16,14 @@ from stagecall.plant.signals import Agenda, LookAhead, Signal
 
 
 class SwitchParameters(Parameters, frozen=True, kw_only=True):
-    """``contact`` tells whether it can still move, ``makes_late`` how long it hesitates before it closes."""
+    """``contact`` tells whether it can still move, ``makes_late`` how long it hesitates before it closes.
+
+    A stuck one can still be pulled off its lead; one with a jumper across it, ``bridged``, cannot be opened at all. A
+    ``trembling`` one lets go for a moment now and then, by the run's seed.
+    """
 
     contact_ohms: Ohms = 0.02
-    contact: Literal["free", "stuck_closed", "stuck_open"] = "free"
+    contact: Literal["free", "stuck_closed", "stuck_open", "bridged", "trembling"] = "free"
     makes_late: Time = 0
 
 
@@ -33,6 +38,7 @@ class SafetySwitch(Part):
         super().__init__(bench, name, parameters)
         self._wants = True
         self._lifted = False
+        self._touches = True
         self.closed = Signal(value=True)
 
     @classmethod
@@ -43,6 +49,15 @@ class SafetySwitch(Part):
     def rest(self) -> None:
         """As it stands."""
         self._stand(self._asked())
+
+    def begin(self) -> None:
+        """Start to tremble."""
+        if self.p.contact == "trembling":
+            self.env.process(trembling(self.env, self.random, self._touch))
+
+    def _touch(self, touches: bool) -> None:
+        self._touches = touches
+        self._set()
 
     def wants(self, closed: bool) -> None:
         """What its physics asks of the contact."""
@@ -55,8 +70,15 @@ class SafetySwitch(Part):
         self._set()
 
     def _asked(self) -> bool:
-        can = {"free": self._wants, "stuck_closed": True, "stuck_open": False}[self.p.contact]
-        return can and not self._lifted
+        match self.p.contact:
+            case "bridged":
+                return True
+            case "stuck_closed":
+                return not self._lifted
+            case "stuck_open":
+                return False
+            case _:
+                return self._wants and self._touches and not self._lifted
 
     def _set(self) -> None:
         closed = self._asked()

@@ -7,46 +7,55 @@ runs all the time, as ventilation asks.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 from stagecall.model.asking import ControlAsk
 from stagecall.plant.air import Air, Motion, first_change_of_sign
 from stagecall.plant.control import Calls
-from stagecall.plant.parameters import Parameters, Temperature, Time
+from stagecall.plant.parameters import Difference, Parameters, Temperature, Time
 from stagecall.plant.signals import Agenda
 
 DEMAND = 2.8
 """K between set-point and room when a demand is asked for: the 5 °F that a technician turns it."""
 SETBACK = 5.6
 """K that unoccupied set-points lie further out: the usual 10 °F."""
-DIFFERENTIAL = 0.3
-"""K beyond a set-point at which a demand begins and ends (trade knowledge, no published source found)."""
 LOOK_AHEAD = 86_400.0
 
 
 class ThermostatParameters(Parameters, frozen=True, kw_only=True):
-    """Its own timers and, with a heat pump, its lockouts by the weather.
+    """Its own timers and settings and, with a heat pump, its lockouts by the weather.
 
-    Thermostats are set to hold a compressor off for 0, 3 or 5 min; an override lasts hours. Auxiliary heat joins a heat
-    pump after ``aux_after`` of heating (10 min usual, 10 to 180 seen), only below ``aux_lockout`` outdoors (35 to 40 °F
-    by the trade); below ``compressor_lockout`` (0 to 20 °F) it heats alone.
+    Thermostats are set to hold a compressor off for 0, 3 or 5 min; an override lasts hours. ``differential``: beyond a
+    set-point, at which a demand begins and ends (trade knowledge, no published source found). Auxiliary heat joins a
+    heat pump after ``aux_after`` of heating (10 min usual, 10 to 180 seen), only below ``aux_lockout`` outdoors (35 to
+    40 °F by the trade); below ``compressor_lockout`` (0 to 20 °F) it heats alone.
+
+    ``set_for`` what it is to serve: for a heat pump the valve's output is live in cooling (O) or in heating (B), and it
+    stands on the screw of W1 where the control has no screw of its own for it. ``fan_in_heat``: who runs the blower in
+    heating without a heat pump, the furnace's board or the thermostat, as for electric heat.
     """
 
     minimum_off: Time = 300_000
     override: Time = 7_200_000
+    differential: Difference = 0.3
     aux_after: Time = 600_000
     aux_lockout: Temperature = 4.4
     compressor_lockout: Temperature = -12.2
+    set_for: Literal["what_is_there", "conventional", "heat_pump_o", "heat_pump_b"] = "what_is_there"
+    fan_in_heat: Literal["furnace", "thermostat"] = "furnace"
 
 
 class Thermostat:
     """Decides which calls stand; built when it is first asked for something.
 
-    *valve*: the terminal that calls the reversing valve of a heat pump, O in cooling or B in heating; None without one.
+    *valve*: the terminal that calls the reversing valve of what is there, O in cooling or B in heating; None: no such
+    valve.
     """
 
     def __init__(self, env: Any, air: Air, calls: Calls, p: ThermostatParameters, valve: str | None = None) -> None:
-        self._env, self._air, self._calls, self._p, self._valve = env, air, calls, p, valve
+        self._env, self._air, self._calls, self._p = env, air, calls, p
+        set_for = {"what_is_there": valve, "conventional": None, "heat_pump_o": "O", "heat_pump_b": "B"}
+        self._valve = set_for[p.set_for]
         self._occupied = False
         self._override_ends = 0
         self._heat_to, self._cool_to = air.room - DEMAND, air.room + DEMAND
@@ -80,17 +89,18 @@ class Thermostat:
         """Decide now, and come back when the room passes the next threshold or a timer ends."""
         self._agenda.forget()
         self._air.settle()
+        differential = self._p.differential
         back = 0.0 if self._serving() else SETBACK
         heat_to, cool_to, room = self._heat_to - back, self._cool_to + back, self._air.room
-        heating = room < heat_to + (DIFFERENTIAL if self._heating else -DIFFERENTIAL)
+        heating = room < heat_to + (differential if self._heating else -differential)
         if heating and not self._heating:
             self._heating_since = self._now
         self._heating = heating
-        self._cooling = room > cool_to - (DIFFERENTIAL if self._cooling else -DIFFERENTIAL)
+        self._cooling = room > cool_to - (differential if self._cooling else -differential)
         self._decide_compressor()
         self._calls.ask(self._standing())
-        heat_edge = heat_to + (DIFFERENTIAL if self._heating else -DIFFERENTIAL)
-        cool_edge = cool_to - (DIFFERENTIAL if self._cooling else -DIFFERENTIAL)
+        heat_edge = heat_to + (differential if self._heating else -differential)
+        cool_edge = cool_to - (differential if self._cooling else -differential)
         for edge in (heat_edge, cool_edge):
             motion = Motion(self._air)
             due = first_change_of_sign(lambda s, m=motion, e=edge: m.room(s) - e, LOOK_AHEAD)  # type: ignore[misc]
@@ -120,9 +130,9 @@ class Thermostat:
         if self._compressor:
             wanted |= {"Y1", "G"}
         if self._valve == ("B" if self._heating else "O") and self._compressor:
-            wanted.add(self._valve)
+            wanted.add(self._valve if self._valve in self._calls.terminals else "W1")
         if self._heating and self._valve is None:
-            wanted.add("W1")
+            wanted |= {"W1"} if self._p.fan_in_heat == "furnace" else {"W1", "G"}
         elif self._heating and self._aux_joins():
             wanted |= {"W1", "G"}
         return frozenset(wanted) & self._calls.terminals
