@@ -72,6 +72,34 @@ def test_only_what_failed_is_run_again_and_the_log_follows_the_first(
     assert command("run", "--failed-in", "second.jsonl").code == 0
 
 
+def test_every_retest_is_linked_to_the_first_record_which_stays(
+    command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    becomes(monkeypatch, blower="silent")
+    command("run", "--log", "first.jsonl")
+    written = Path("first.jsonl").read_bytes()
+    command("run", "--failed-in", "first.jsonl", "--log", "second.jsonl")
+    command("run", "--failed-in", "second.jsonl", "--log", "third.jsonl")
+
+    assert header_of("second.jsonl").follows == header_of("third.jsonl").follows == header_of("first.jsonl").run
+    assert Path("first.jsonl").read_bytes() == written
+
+
+def test_a_torn_log_is_never_written_to_and_a_new_one_is_linked(
+    command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    becomes(monkeypatch, blower="silent")
+    command("run", "--log", "first.jsonl")
+    torn = Path("first.jsonl").read_bytes()[:-700]
+    Path("first.jsonl").write_bytes(torn)
+
+    assert command("run", "--log", "first.jsonl").code == 2
+    command("run", "--failed-in", "first.jsonl", "--log", "second.jsonl")
+
+    assert Path("first.jsonl").read_bytes() == torn
+    assert header_of("second.jsonl").follows == header_of("first.jsonl").run
+
+
 def test_system_kit_seed_and_draw_are_those_of_that_run(
     command: Command, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -334,3 +334,29 @@ def test_unattended_a_mockup_is_run_without_questions() -> None:
     assert person.asked == []
     assert calls(lines) == ["G on", "G off"]
     assert any(line.text.startswith("CAUTIONS") for line in lines if isinstance(line, Note))
+
+
+def test_at_the_control_it_stays_and_is_asked_to_be_idle() -> None:
+    _, person = ran(Wired(), msgspec.structs.replace(MOCKUP, at_control=True), fan())
+
+    assert [text for text in person.asked if "control" in text] == ["Does the control call nothing now?"]
+
+
+def test_whoever_leaves_before_all_is_off_finds_it_in_the_log() -> None:
+    class Gone(Yes):
+        def interrupted(self) -> bool:
+            gone, self.gone = self.gone, False
+            return gone
+
+        def alarm(self, text: str) -> None:
+            super().alarm(text)
+            self.gone = True
+
+        gone = False
+
+    rig = Wired()
+    rig.edge(20_000, "flame", "on")
+
+    lines, _ = ran(rig, LIVE, named("wait", step("wait", ("G",), lasts=2 * MINUTE)), person=Gone())
+
+    assert "interrupted before all calls were seen to be off" in [line.text for line in lines if isinstance(line, Note)]

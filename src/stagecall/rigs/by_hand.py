@@ -61,7 +61,7 @@ class ByHandRig(Rig):
         super().__init__()
         self.bounds, self.tested_on = bounds, tested_on
         self._clock, self._began = clock, clock.monotonic_ms()
-        self._jumpers = calls == "jumper"
+        self.at_control = calls == "control"
         self._calls: frozenset[str] = frozenset()
         self._power: Literal["on", "off"] = "on"
         self._states: dict[str, str] = {}
@@ -117,7 +117,7 @@ class ByHandRig(Rig):
     def _move(self, move: Move) -> None:
         before = len(self._tasks)
         standing = self._calls if not self._tasks else self._calls_after_tasks()
-        self._tasks.extend(tasks(move, standing, jumpers=self._jumpers))
+        self._tasks.extend(tasks(move, standing, jumpers=not self.at_control))
         if not before and self._tasks:
             self._say(self._tasks[0].text)
 

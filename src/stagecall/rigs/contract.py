@@ -145,6 +145,8 @@ class Rig(Source):
     """ms without a poll after which the rig drops its calls by itself; 0 where it never does."""
     hands: bool = False
     """True where a person makes every call, and no relay does."""
+    at_control: bool = False
+    """Calls are made at the installed control, which stays where it is."""
 
     kept_as: str = ""
     """Under which name the compressor's starts are kept from run to run; empty where nothing real starts."""

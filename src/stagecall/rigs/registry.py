@@ -102,7 +102,8 @@ class Stand:
         """
         rig = self._open(seed, faults, drawn=drawn)
         spec = self._spec
-        about = premises(spec, on_model=rig.tested_on == "model", hands=rig.hands)
+        on_model = rig.tested_on == "model"
+        about = premises(spec, on_model=on_model, hands=rig.hands, at_control=rig.at_control)
         try:
             _refuse(about.here, makes_calls=rig.bounds.makes_calls)
             history = History(rig.kept_as, spec.system.system, spec.clock) if rig.kept_as else None
@@ -124,23 +125,24 @@ def unknown_rig(name: str) -> UsageError:
     return UsageError(f"there is no rig '{name}'" + (f"; did you mean '{near}'?" if near else ""))
 
 
-def circumstances(spec: RigSpec, *, on_model: bool, hands: bool) -> Circumstances:
+def circumstances(spec: RigSpec, *, on_model: bool, hands: bool, at_control: bool) -> Circumstances:
     """What a run on this system is made on."""
     return Circumstances(
         ground="model" if on_model else spec.system.energy.state,
         attended=spec.attended,
         hands=hands,
+        at_control=at_control,
         dry_run=spec.dry_run,
         fuel=spec.system.energy.fuel not in {"none", "shut_off"},
     )
 
 
-def premises(spec: RigSpec, *, on_model: bool, hands: bool = False) -> Premises:
+def premises(spec: RigSpec, *, on_model: bool, hands: bool = False, at_control: bool = False) -> Premises:
     """What the guard has to know of a system.
 
     A fuel kit lets a thermostat call both heats; that it keeps them apart is tried on a model only.
     """
-    here = circumstances(spec, on_model=on_model, hands=hands)
+    here = circumstances(spec, on_model=on_model, hands=hands, at_control=at_control)
     kinds = {profile.what for profile in spec.profiles.values()}
     part_kinds = {part.kind for profile in spec.profiles.values() for part in profile.parts.values()}
     kit = "fuel_kit" in spec.system.fitted and on_model

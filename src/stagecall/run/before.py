@@ -46,6 +46,9 @@ def before_first_call(
         )
     if not course.makes_calls:
         return
+    if here.at_control:
+        yield from _must(course, "Does the control call nothing now?", "the control calls by itself")
+        return
     yield from _must(
         course,
         "Is the old control lifted off, or are its call wires off their screws?",

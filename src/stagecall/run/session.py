@@ -48,6 +48,7 @@ from stagecall.run.witness import WITNESS_LIMIT, matched, usual_ask
 
 AS_LEFT = 1_000
 """ms for which a real rig is watched once all is off: a relay that sticks is told of within 0.4 s."""
+LEFT_EARLY = "interrupted before all calls were seen to be off"
 ON_A_MODEL = Circumstances()
 
 
@@ -97,7 +98,7 @@ class Session(Course):
             except RigLostError as lost:
                 self._lose(lost)
             except Interrupted:
-                self.put(Note(t=self.settled, text="interrupted again before all calls were seen to be off"))
+                self.put(Note(t=self.settled, text=LEFT_EARLY))
         except Refused as refused:
             yield from self._refuse(refused)
         except LogFullError as full:
@@ -316,6 +317,9 @@ class Session(Course):
             yield from make_safe(self)
         except Interrupted:
             self.interrupted = True
+            self.put(Note(t=self.settled, text=LEFT_EARLY))
+        except LogFullError as full:
+            self.full = full
             yield from self._last_try()
         except RigLostError as lost:
             self._lose(lost)

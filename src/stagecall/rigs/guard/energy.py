@@ -34,13 +34,14 @@ class DryRun(msgspec.Struct, frozen=True, kw_only=True):
 class Circumstances(msgspec.Struct, frozen=True, kw_only=True):
     """What a run is made on, and under what eyes.
 
-    ``hands``: a person makes every call. ``fuel``: something can burn. ``cuts``: power cuts so far. ``burner_called``:
-    a heat call stands.
+    ``hands``: a person makes every call; ``at_control``: at the installed control. ``fuel``: something can burn.
+    ``cuts``: power cuts so far. ``burner_called``: a heat call stands.
     """
 
     ground: Ground = "model"
     attended: bool = True
     hands: bool = False
+    at_control: bool = False
     dry_run: DryRun | None = None
     fuel: bool = False
     cuts: int = 0
