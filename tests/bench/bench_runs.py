@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 from unittest.mock import patch
 
@@ -15,6 +15,7 @@ from simulated_board import LARGE, Bench, load
 from stagecall.judge import Judge
 from stagecall.model import plan
 from stagecall.model.event import Header, VerdictLine
+from stagecall.model.fault import AppliedFault
 from stagecall.model.system import Energy, System
 from stagecall.plant import Plant, blueprint, build
 from stagecall.record import Log, read
@@ -29,6 +30,7 @@ from stagecall.rigs.registry import RigSpec, premises
 from stagecall.rigs.simulated import SimulatedRig, see
 from stagecall.run.ledger import Ledger
 from stagecall.run.loop import Silent, turn
+from stagecall.run.prepare import parse_fault
 from stagecall.run.session import Session
 from whole.harness import LIBRARY, START, Performed, made_ready
 
@@ -38,6 +40,7 @@ HEARTBEAT_MS = 400
 """As seldom as is safe: a poll keeps the simulated processor as busy as a seventh of a second of waiting."""
 DEAD_MS = 1_000
 """How long the twin's mockup is dead at the start: no control rides that through."""
+SEED = 1
 UP_MS = 10_000
 """How long a mockup stands powered before a run begins: its controls are up by then."""
 POWERED_MS = UP_MS + SETTLING_US // 1000
@@ -72,6 +75,8 @@ class BenchRun(msgspec.Struct):
     performed: Performed
     us: int
     """Of virtual time."""
+    drift: tuple[float, float]
+    """Between what ends the rig knew the board's clock to run slower than its own."""
 
 
 def on_the_bench(
@@ -80,46 +85,83 @@ def on_the_bench(
     system: str,
     kit: str,
     *sequences: str,
-    seed: int = 0,
-    half_waves: bool = True,
+    faults: tuple[str, ...] = (),
     heartbeat_ms: int = HEARTBEAT_MS,
+    half_waves: bool = True,
+    **source: float,
 ) -> BenchRun:
-    """Run *sequences* through the *firmware* (the folder it was built in) on a modelled mockup of *system*."""
+    """Run *sequences* through the *firmware* (the folder it was built in) on a modelled mockup of *system*.
+
+    *source*: the mockup's ``frequency`` and ``crystal``.
+    """
+    with manned(
+        harness, firmware, system, kit, *sequences, faults=faults, heartbeat_ms=heartbeat_ms, **source
+    ) as bench:
+        bench.mockup.half_waves = half_waves
+        performed = _performed(bench.rig, bench.spec, sequences)
+        return BenchRun(performed, bench.mockup.us, bench.rig._line.drift)
+
+
+class Manned(msgspec.Struct):
+    """A bench that is ready to run."""
+
+    mockup: Mockup
+    rig: BoardRig
+    spec: RigSpec
+
+
+@contextmanager
+def manned(
+    harness: Path,
+    firmware: Path,
+    system: str,
+    kit: str,
+    *sequences: str,
+    faults: tuple[str, ...] = (),
+    heartbeat_ms: int = HEARTBEAT_MS,
+    **source: float,
+) -> Iterator[Manned]:
+    """A board with the *firmware*, a mockup of *system* on it, a rig on its line, and a person beside it."""
     installed, with_board = mockup_of(system), LIBRARY.load("kit", kit).document
     prepared = made_ready(system, kit, sequences)
     challenges = any(step.challenge for sequence in prepared.sequences for step in sequence.steps)
     profiles = LIBRARY.profiles(installed)
     spec = RigSpec(system=installed, profiles=profiles, kit=with_board, challenges=challenges)
-    bench = Bench(load(harness), firmware, LARGE)
-    with patch.object(board_rig, "HEARTBEAT_US", heartbeat_ms * 1000), closing(bench):
-        bench.run(20)
-        mockup = Mockup(bench, build(blueprint(installed, profiles), seed=seed), with_board, seed=seed)
-        mockup.half_waves = half_waves
+    plant = build(blueprint(installed, profiles), seed=SEED, faults=applied(faults))
+    board = Bench(load(harness), firmware, LARGE)
+    with patch.object(board_rig, "HEARTBEAT_US", heartbeat_ms * 1000), closing(board):
+        board.run(20)
+        mockup = Mockup(board, plant, with_board, seed=SEED, **source)
         wanted = channels(with_board, installed.control.valve)
         rig = open_board(watched(LockstepLink(mockup), spec), wanted, spec, runs_ahead=True)
-        performed = _performed(attended(rig, mockup.plant), spec, sequences, seed)
-        return BenchRun(performed, mockup.us)
+        yield Manned(mockup, attended(rig, plant), spec)
 
 
-def on_the_model(system: str, kit: str, *sequences: str, seed: int = 0) -> Performed:
+def applied(faults: tuple[str, ...]) -> list[AppliedFault]:
+    """Faults by name."""
+    return [one for fault in faults for one in parse_fault(LIBRARY, fault)]
+
+
+def on_the_model(system: str, kit: str, *sequences: str, faults: tuple[str, ...] = ()) -> Performed:
     """The same kit's simulated twin; it begins as a bench does, dead, and then its 24 V and its switches close."""
     installed, with_board = mockup_of(system), LIBRARY.load("kit", kit).document
     profiles = LIBRARY.profiles(installed)
-    plant = build(blueprint(installed, profiles), seed=seed)
+    plant = build(blueprint(installed, profiles), seed=SEED, faults=applied(faults))
+    plant.advance(0)
     plant._env._now = -DEAD_MS - POWERED_MS
     for closed, until in ((False, -POWERED_MS), (True, 0)):
         for name in held_closed(with_board, plant):
             hold(plant, name, closed=closed)
         plant.advance(until)
-    twin = SimulatedRig(plant, see(with_board, plant.points()), seed)
-    return _performed(twin, RigSpec(system=installed, profiles=profiles, kit=with_board), sequences, seed)
+    twin = SimulatedRig(plant, see(with_board, plant.points()), SEED)
+    return _performed(twin, RigSpec(system=installed, profiles=profiles, kit=with_board), sequences)
 
 
-def _performed(rig: Rig, spec: RigSpec, sequences: tuple[str, ...], seed: int) -> Performed:
+def _performed(rig: Rig, spec: RigSpec, sequences: tuple[str, ...]) -> Performed:
     prepared = made_ready(spec.system.system, spec.kit.kit, sequences)
     header = Header(
         tool="0", run="bench", start=START.isoformat(), tested_on=rig.tested_on, rig=rig.name,
-        system=spec.system.system, kit=spec.kit.kit, source=rig.bounds, seed=seed,
+        system=spec.system.system, kit=spec.kit.kit, source=rig.bounds, seed=SEED,
     )  # fmt: skip
     log = Log.in_memory(header)
     session = Session(prepared, Ledger(log, Judge(), header))

@@ -1,7 +1,8 @@
 """A modelled installation wired to a simulated board, in lock-step: one virtual time for processor and plant.
 
-The plant's own 24 V nodes feed the board's inputs with half-waves of their volts and phase; its current switches feed
-theirs from R; the board's relays make its calls, lie in its switches and in its 24 V. Nothing else passes between them.
+The plant's own 24 V nodes feed the board's inputs with half-waves of their volts and phase; current switches feed
+theirs from the transformer; the board's relays make the calls, lie in the switches and in the 24 V. Nothing else passes
+between them.
 """
 
 from __future__ import annotations
@@ -9,10 +10,10 @@ from __future__ import annotations
 import cmath
 from collections.abc import Callable
 from functools import partial
-from math import exp, pi
+from math import ceil, exp, pi
 from random import Random
 
-from simulated_board import CYCLES_PER_MS, CYCLES_PER_US, Bench
+from simulated_board import CYCLES_PER_MS, Bench
 
 from stagecall.model.kit import Kit, Sight
 from stagecall.model.kit import Probe as Thermistor
@@ -32,25 +33,31 @@ CURRENTS: tuple[Sensed, ...] = ("amps", "load_volts", "flame_current")
 ZERO_CELSIUS = 273.15
 PROBES_EVERY_MS = 1_000
 POWER = "24 V"
+TRANSFORMER = 26.0
+"""Volts before the relay in the control's 24 V, lightly loaded: what current switches pass on."""
 
 
 class Mockup:
-    """What hangs on a board: *plant* by *kit*. The plant's time 0 is the board's now."""
+    """What hangs on a board: *plant* by *kit*. The plant's time 0 is the board's now.
 
-    def __init__(self, bench: Bench, plant: Plant, kit: Kit, *, frequency: float = 60, seed: int = 0) -> None:
+    ``crystal``: how fast the board's clock runs against true time, which is that of plant, mains and host.
+    """
+
+    def __init__(
+        self, bench: Bench, plant: Plant, kit: Kit, *, frequency: float = 60, crystal: float = 1, seed: int = 0
+    ) -> None:
         assert kit.board is not None
         self.bench, self.plant, self.board = bench, plant, kit.board
         self.half_waves = True
-        self._frequency, self._dice = frequency, Random(seed)
+        self._frequency, self._dice = frequency / crystal, Random(seed)
+        self._per_ms = CYCLES_PER_MS * crystal
         self._start = bench.cycle
         self._closed: set[int] = set()
         self._made: frozenset[str] = frozenset()
         self._soon: list[tuple[int, Callable[[], None]]] = []
-        self._fed: dict[int, Probe | None] = {}
+        self._fed: dict[int, Probe | complex] = {}
         self._stale: set[int] = set()
         self._probes_due = 0
-        where = plant.points()["wire_R"]["call_volts"]
-        self._r = Probe(where.node or "", f"{where.equipment}.C")
         self._holding = held_closed(kit, plant)
         for name in self._holding:
             hold(plant, name, closed=False)
@@ -66,31 +73,37 @@ class Mockup:
     @property
     def us(self) -> int:
         """Since the start."""
-        return (self.bench.cycle - self._start) // CYCLES_PER_US
+        return int((self.bench.cycle - self._start) * 1000 / self._per_ms)
 
     @property
     def ms(self) -> int:
         """The plant's millisecond in which the board is."""
-        return (self.bench.cycle - self._start) // CYCLES_PER_MS
+        return int((self.bench.cycle - self._start) / self._per_ms)
 
     def run(self, us: int) -> bytes:
         """Let so much time pass, or as much as it takes until bytes have come from the board."""
-        until = self.bench.cycle + us * CYCLES_PER_US
+        until = self.bench.cycle + ceil(us * self._per_ms / 1000)
         while self.bench.cycle < until:
             due = min([self.plant._env.peek(), self._probes_due, *(ms for ms, _ in self._soon)])
             moves, came = self.bench.step(min(until, self._cycle(due)))
+            self._settle()
             if moves:
                 before = set(self._closed)
                 for _, relay, closed in moves:
                     (self._closed.add if closed else self._closed.discard)(relay + 1)
                 self._relays_moved(before)
-            self._settle()
             if came:
                 return came
         return b""
 
+    def run_for(self, ms: int) -> None:
+        """Let so much time pass, whatever the board says."""
+        until = self.us + ms * 1000
+        while self.us < until:
+            self.run(until - self.us)
+
     def _cycle(self, ms: float) -> int:
-        return max(self.bench.cycle + 1, self._start + int(min(ms, 1e12)) * CYCLES_PER_MS)
+        return max(self.bench.cycle + 1, self._start + ceil(min(ms, 1e12) * self._per_ms))
 
     def _settle(self) -> None:
         """Bring the plant to the board's now, and what the board sees to the plant's."""
@@ -152,12 +165,12 @@ class Mockup:
         signal.listen(lambda _: self._stale.add(channel))
 
     def _current_switch(self, name: str, channel: int, sight: Sight) -> None:
-        """A dry contact that follows the current late, by the kit's own figures, and passes R on."""
+        """A dry contact that follows the current late, by the kit's own figures, and passes 24 V on."""
         bounds = point_bounds(name, sight)
         threshold = None if sight.threshold is None else sight.threshold.to("amps")
 
         def act(*, on: bool) -> None:
-            self._fed[channel] = self._r if on else None
+            self._fed[channel] = TRANSFORMER if on else 0
             self._stale.add(channel)
 
         def heard(ms: int, state: str) -> None:
@@ -168,11 +181,12 @@ class Mockup:
         act(on=self.plant.watch(name, sight.sensed, threshold, heard) == "on")
 
     def _volts(self, channel: int) -> complex:
-        probe = self._fed[channel]
-        if probe is None or not self.half_waves:
+        fed, electric = self._fed[channel], self.plant._electric
+        if not self.half_waves:
             return 0
-        electric = self.plant._electric
-        return electric._wiring.network.solve(electric._state).volts_phasor(probe.a, probe.b)
+        if not isinstance(fed, Probe):
+            return fed
+        return electric._wiring.network.solve(electric._state).volts_phasor(fed.a, fed.b)
 
 
 def held_closed(kit: Kit, plant: Plant) -> dict[str, int]:
