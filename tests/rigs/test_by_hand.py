@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rigs.scripted_person import PromptRig
-from stagecall.model.event import Call, Edge, Event, Power, Reading, Snapshot, Switch
+from stagecall.model.event import Call, Edge, Event, Gap, Power, Reading, Snapshot, Switch
 from stagecall.model.sequence import Condition
 from stagecall.rigs.contract import Look, Move
 
@@ -35,7 +35,7 @@ def typed(rig: Asked, *lines: str) -> list[Event]:
     for line in lines:
         events += after(rig, 1000)
         rig.hear(line)
-    return events + after(rig, 4000)
+    return events + after(rig, 6000)
 
 
 def test_the_call_begins_when_the_person_says_that_it_is_made() -> None:
@@ -80,7 +80,7 @@ def test_what_the_person_needs_to_hear_and_to_press_is_taken_off_the_stamp() -> 
     pressed = rig.now
     rig.hear("")
 
-    assert after(rig, 5000) == [Edge(t=pressed - 1000, e=pressed - 2000, point="blower", state="on")]
+    assert after(rig, 6000) == [Edge(t=pressed - 1000, e=pressed - 2000, point="blower", state="on")]
 
 
 def test_what_should_not_come_is_listed_apart_and_has_a_number() -> None:
@@ -194,3 +194,34 @@ def test_a_float_is_tripped_by_water() -> None:
     after(rig, 100)
 
     assert rig.said == ["Pour water into the pan until the float trips. Press Enter at that moment."]
+
+
+def test_what_was_pressed_by_mistake_is_taken_back_as_if_it_had_not_been() -> None:
+    rig = Asked()
+    rig.survey((Condition("blower", "off"),))
+    rig.look_for(Look((BLOWER_ON,)))
+
+    events = typed(rig, "", "", "wrong", "")
+
+    assert [type(event) for event in events] == [Snapshot, Edge]
+    assert "Taken back: blower on." in rig.said
+
+
+def test_what_is_taken_back_too_late_leaves_the_point_unknown_from_then_until_now() -> None:
+    rig = Asked()
+    rig.survey((Condition("blower", "off"),))
+    typed(rig, "", "blower on")
+    gap, known = typed(rig, "wrong")
+
+    assert isinstance(gap, Gap)
+    assert (gap.points, gap.because) == (("blower",), "the person took back: blower on")
+    assert isinstance(known, Snapshot)
+    assert known.points["blower"] == "off"
+    assert rig.said[-1].endswith("It may be judged already: run this sequence again.")
+
+
+def test_nothing_is_taken_back_twice() -> None:
+    rig = Asked()
+
+    assert typed(rig, "wrong") == []
+    assert rig.said == ["There is nothing to take back."]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 
 import pytest
@@ -26,13 +27,14 @@ class Person:
     """Does what is asked after a second, types what the machine does, reads what is to be read.
 
     ``answers``: points that follow a call (made or ended), with how many ms later. ``leaves``: presses Ctrl-C as often
-    as that from this moment on.
+    as that from this moment on. ``hasty``: presses Enter for the blower too early, once, and takes it back.
     """
+
+    hasty = False
 
     def __init__(self, clock: HandClock, answers: dict[str, dict[str, int]], leaves: int | None = None) -> None:
         self._clock, self._answers, self._leaves = clock, answers, leaves
         self._coming: list[tuple[int, str]] = []
-        self._came: set[str] = set()
         self.said: list[str] = []
 
     def _later(self, ms: int, text: str) -> None:
@@ -41,20 +43,28 @@ class Person:
     def show(self, line: AnyLine) -> None:
         if isinstance(line, Question):
             self._later(500, "yes")
-        if isinstance(line, Call):
-            for point, after in self._answers.get(line.terminal, {}).items():
-                if (point in self._came) != (line.state == "on"):
-                    (self._came.add if line.state == "on" else self._came.discard)(point)
-                    self._later(after + 1500, f"{point.replace('_', ' ')} {line.state}")
 
     def tell(self, text: str) -> None:
         self.said.append(text)
         if "Press Enter" in text or "Enter: all is so" in text:
             self._later(1000, "")
+        for terminal, points in self._answers.items():
+            if re.search(rf"join R to [^.]*\b{terminal}\b", text):
+                self._answer(points, "on")
+            elif re.search(rf"take [^.]*\b{terminal}\b[^.]* off R", text):
+                self._answer(points, "off")
+        if self.hasty and text.startswith("Enter  blower on"):
+            self.hasty = False
+            self._later(200, "")
+            self._later(2500, "wrong")
         if text.startswith("Read air split"):
             self._later(4000, "-20 F")
         if text.startswith("Read control voltage"):
             self._later(6000, "25.1 V")
+
+    def _answer(self, points: dict[str, int], state: str) -> None:
+        for point, after in points.items():
+            self._later(1000 + after + 1500, f"{point.replace('_', ' ')} {state}")
 
     def alarm(self, text: str) -> None:
         self.said.append(text)
@@ -73,7 +83,7 @@ class Person:
 
 
 def ran(
-    sequence: str, answers: dict[str, dict[str, int]], leaves: int | None = None
+    sequence: str, answers: dict[str, dict[str, int]], leaves: int | None = None, *, hasty: bool = False
 ) -> tuple[list[AnyLine], Person, Session]:
     clock = HandClock(datetime(2026, 1, 1, tzinfo=UTC))
     prepared = prepare(LIBRARY, system="trainer-mockup", kit="by-hand", sequences=(sequence,), real=True)
@@ -84,6 +94,7 @@ def ran(
         system="trainer-mockup", kit="by-hand", source=rig.bounds,
     )  # fmt: skip
     person = Person(clock, answers, leaves)
+    person.hasty = hasty
     log = Log.in_memory(header)
     session = Session(prepared, Ledger(log, Judge(), header, person.show), attended=True, here=rig.premises.here)
     turn(session, rig, person, clock=clock)
@@ -132,6 +143,14 @@ def test_a_person_who_breaks_off_is_told_to_end_the_call() -> None:
     lines, person, session = ran("fan", {"G": {"blower": 900}}, leaves=40_000)
 
     assert session.interrupted
-    assert person.said[-1] == "End the call: take G off R. Press Enter at that moment."
+    assert "End the call: take G off R. Press Enter at that moment." in person.said[-3:]
     assert [line.state for line in lines if isinstance(line, Call)] == ["on", "off"]
     assert any(isinstance(line, SequenceMark) and line.cut_short for line in lines)
+
+
+def test_what_was_pressed_by_mistake_and_taken_back_is_not_judged() -> None:
+    lines, person, _ = ran("fan", {"G": {"blower": 8_000}}, hasty=True)
+
+    assert "Taken back: blower on." in person.said
+    assert [line.state for line in lines if isinstance(line, Edge)] == ["on", "off"]
+    assert verdict_of(lines, "fan") is Verdict.PASS

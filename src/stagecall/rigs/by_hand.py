@@ -1,7 +1,8 @@
 """The rig that is a person: they make the calls when told, press Enter on hearing or seeing the answer, type readings.
 
 The person is told one thing at a time. What the kit declares of a person (how late they press, 1 to 2 s) is taken off
-each stamp as the bounds say, so nothing is settled before that long has passed.
+each stamp as the bounds say. Nothing is settled before that long has passed, and 3 s more in which a slip can be taken
+back.
 
 What a person does not say did not happen: whoever looks away makes a point seem dead. A pulse shorter than the kit's
 blind time is missed.
@@ -19,7 +20,7 @@ import msgspec
 from stagecall import units
 from stagecall.documents.installation import Installation
 from stagecall.errors import UsageError
-from stagecall.model.event import Call, Edge, Event, Power, Reading, Snapshot, SourceBounds, Switch, TestedOn
+from stagecall.model.event import Call, Edge, Event, Gap, Power, Reading, Snapshot, SourceBounds, Switch, TestedOn
 from stagecall.model.fault import AppliedFault
 from stagecall.model.sequence import Condition
 from stagecall.points import at_rest, kind_of, point
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
 
 LOOK_EVERY = 50
 """ms between two looks at what was typed."""
+TAKE_BACK = 3_000
+"""ms for which what was reported is held, so that a slip can be taken back before anything is judged by it."""
 PATIENCE = 15 * 60_000
 """ms that a person may take for what they are told to do."""
 MOST_BETWEEN = 60_000
@@ -54,6 +57,7 @@ class ByHandRig(Rig):
     """One person, told through :meth:`words` and heard through :meth:`hear`."""
 
     name = "by-hand"
+    kept_as = "by-hand"
     hands = True
     patience = PATIENCE
 
@@ -69,10 +73,13 @@ class ByHandRig(Rig):
         self._survey: tuple[Condition, ...] = ()
         self._look = Look()
         self._due: dict[str, int] = {}
+        self._last: tuple[Condition, str | None] | None = None
+        """What was reported last, and the point's state before."""
         self._words: list[str] = []
         self._held: list[_Stamped] = []
         self._count = 0
-        self._lag = max((max(b.late_on[0], b.late_off[0]) for b in bounds.points.values()), default=0)
+        late = max((max(b.late_on[0], b.late_off[0]) for b in bounds.points.values()), default=0)
+        self._lag = late + TAKE_BACK
 
     @property
     def now(self) -> int:
@@ -108,9 +115,39 @@ class ByHandRig(Rig):
         least, most = bounds.late_off if state in {"off", "open"} else bounds.late_on
         before = [held.t for held in self._held if isinstance(held.event, Edge) and held.event.point == name]
         t = max([1, self.now - least, *before])
+        self._last = seen, self._states.get(name)
         self._states[name] = state
         self._put(Edge(t=t, e=max(0, t - (most - least)), point=name, state=state))
         self._say(f"Noted: {seen}.")
+
+    def _take_back(self) -> None:
+        """What was reported last did not happen; where that is judged already, its point is unknown until now."""
+        if self._last is None:
+            self._say("There is nothing to take back.")
+            return
+        (seen, before), self._last = self._last, None
+        if before is None:
+            self._states.pop(seen.point)
+        else:
+            self._states[seen.point] = before
+        if (held := self._still_held(seen)) is not None:
+            self._held.remove(held)
+            self._say(f"Taken back: {seen}.")
+        else:
+            self._put(Gap(t=max(1, self.now), points=(seen.point,), because=f"the person took back: {seen}"))
+            self._put(self._all_known())
+            self._say(f"Taken back: {seen}. It may be judged already: run this sequence again.")
+        self._tell_watch()
+
+    def _still_held(self, seen: Condition) -> _Stamped | None:
+        for held in reversed(self._held):
+            if isinstance(held.event, Edge) and held.event.point == seen.point:
+                return held
+        return None
+
+    def _all_known(self) -> Snapshot:
+        calls = tuple(sorted(self._calls))
+        return Snapshot(t=max(1, self.now), calls=calls, power=self._power, points=dict(self._states))
 
     # -- what is asked ------------------------------------------------------------------------------------------------
 
@@ -202,9 +239,11 @@ class ByHandRig(Rig):
     # -- what is typed ------------------------------------------------------------------------------------------------
 
     def hear(self, text: str) -> None:
-        """Enter, a number of the list, ``blower off``, a reading with its unit, or ``?``."""
+        """Enter, a number of the list, ``blower off``, a reading with its unit, ``wrong`` or ``?``."""
         if text == "?":
             self._say(self._asked())
+        elif text.casefold() == "wrong":
+            self._take_back()
         elif not text:
             self._enter()
         else:
@@ -254,9 +293,7 @@ class ByHandRig(Rig):
         found = {one.point: one.state for one in self._survey}
         self._survey = ()
         self._states |= found
-        self._put(
-            Snapshot(t=max(1, self.now), calls=tuple(sorted(self._calls)), power=self._power, points=dict(self._states))
-        )
+        self._put(self._all_known())
         self._tell_watch()
 
     def _report(self, text: str) -> None:
