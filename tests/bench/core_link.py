@@ -12,7 +12,7 @@ TURN_US = 250
 
 
 class CoreLink:
-    """The host's clock runs *rate* times as fast as the board's.
+    """The host's clock runs ``rate`` times as fast as the board's, which may change.
 
     ``left``: bytes that still get through, either way. ``every``: an adapter hands on what has come so often only, µs.
     """
@@ -20,8 +20,9 @@ class CoreLink:
     name = "the board's port"
 
     def __init__(self, core: Core, rate: float = 1.0, left: int | None = None, every: int = TURN_US) -> None:
-        self.core, self._rate, self.left, self._every = core, rate, left, every
+        self.core, self.rate, self.left, self._every = core, rate, left, every
         self._us = 0
+        self._host = 1e6
         self._damage = 0
         self._silent = False
         self.losing_events = False
@@ -30,7 +31,7 @@ class CoreLink:
         self.closed = False
 
     def now_us(self) -> int:
-        return round(self._us * self._rate) + 1_000_000
+        return round(self._host)
 
     def send(self, data: bytes) -> None:
         self._gone()
@@ -40,12 +41,12 @@ class CoreLink:
             self._damage -= 1
             through = bytes([through[0] ^ 1]) + through[1:]
         self.core.give(b"" if self._us < self._asleep_until else through)
-        self._us += TURN_US
+        self._pass(TURN_US)
 
     def receive(self, wait_us: int) -> bytes:
         self._gone()
-        data, passed = self.core.listen(max(1, round(wait_us / self._rate)))
-        self._us += passed
+        data, passed = self.core.listen(max(1, round(wait_us / self.rate)))
+        self._pass(passed)
         if data and (more := -self._us % self._every):
             self.stand_still(more)
             data += self.core.listen(0)[0]
@@ -67,7 +68,7 @@ class CoreLink:
     def stand_still(self, us: int) -> None:
         """The host does nothing for so long; what the board says meanwhile waits in the port."""
         self.core.wait(us)
-        self._us += us
+        self._pass(us)
 
     def sleep_until(self, us: int) -> None:
         """Till then a boot loader hears everything and says nothing."""
@@ -84,7 +85,11 @@ class CoreLink:
     def intrude(self, body: str) -> None:
         """Another program says this to the board."""
         self.core.give(seal(">", 0xEE, body))
-        self._us += TURN_US
+        self._pass(TURN_US)
+
+    def _pass(self, us: int) -> None:
+        self._us += us
+        self._host += us * self.rate
 
     def _count(self, data: bytes) -> None:
         if self.left is not None:

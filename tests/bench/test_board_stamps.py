@@ -58,6 +58,36 @@ def test_every_change_lies_in_the_interval_that_is_told(core: Core, rate: float,
     assert fastest - slowest < 2 * WANDER + 2 * every / 60e6 + 1e-4
 
 
+def test_every_change_lies_in_its_interval_while_the_boards_oscillator_warms_up(core: Core) -> None:
+    made, draw = mockup(core, rate=1.0, every=ADAPTER_US), Random(5)
+    made.rig.runs_ahead = False
+    made.rig.snapshot()
+    truth: list[float] = []
+    edges: list[Edge] = []
+    for number in range(100):
+        made.link.rate = 1.0 + min(number, 50) * 5e-6
+        made.link.stand_still(draw.randrange(250, 200_000, 250))
+        truth.append(now(made))
+        core.live(LIMIT, live=number % 2 == 0)
+        edges += pass_ms(made, draw.uniform(1_100, 1_600))
+    edges += pass_ms(made, 2_000)
+
+    for true, edge in zip(truth, edges, strict=True):
+        assert edge.e is not None
+        assert edge.e <= true <= edge.t
+
+
+def test_an_oscillator_that_wanders_further_than_any_loses_the_rig(core: Core) -> None:
+    made = mockup(core)
+    made.rig.snapshot()
+    while made.rig.now < 60_000:
+        made.rig.poll(60_000)
+    made.link.rate = 1.02
+
+    with pytest.raises(RigLostError, match="the board's clock jumped"):
+        pass_ms(made, 60_000)
+
+
 @pytest.mark.parametrize("rate", [0.997, 1.003])
 def test_a_sensor_of_its_own_time_is_taken_off(core: Core, rate: float) -> None:
     """A current switch closes 0.1 to 0.5 s after the current; the row has room for the board's own share."""

@@ -249,10 +249,13 @@ class BoardRig(Rig):
         """The board's own clock began again."""
         said = [body.split(",") for body in self._exchange.events()]
         causes = [fields[3] for fields in said if fields[2:3] == ["BOOT"] and len(fields) > 3]
+        why = why_started(causes[-1]) if causes else "the board's clock jumped"
+        if self._over:
+            raise RigLostError(why)  # again, before the first time could be told
         self._line.start_anew(reply.time, reply.sent, reply.came)
         if self._makes:
             self._all_open(reply.time)
-        self._lose(reply.time, state, why_started(causes[-1]) if causes else "the board's clock jumped")
+        self._lose(reply.time, state, why)
 
     def _check(self, state: State) -> None:
         if self._makes and state.stopped:

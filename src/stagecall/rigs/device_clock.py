@@ -8,8 +8,9 @@ from __future__ import annotations
 
 RATE = 0.005
 """How much faster or slower a board's clock may run: a ceramic resonator over its temperatures; a crystal is better."""
-WANDER = 50e-6
-"""How far its rate may lie from its mean over a run, once that is known."""
+WANDER = 300e-6
+"""How far its rate may lie from its mean over a run, once that is known: a resonator that warms by 10 K. Further, and
+the clocks contradict each other, which is found."""
 BASELINE = 10_000_000
 """µs of the board's clock after which its mean rate says more than ``RATE``."""
 
