@@ -264,6 +264,33 @@ def test_low_and_high_line_are_live_all_the_time(board: MakeBoard, frequency: fl
     assert len(on) == len(off) == 4 * len(watched.channels)
 
 
+@pytest.mark.parametrize("frequency", [50, 60])
+def test_a_sag_just_before_the_voltage_goes_keeps_the_stamp_within_its_bounds(
+    board: MakeBoard, frequency: float
+) -> None:
+    """From 24 to 20 V, or back up, within the last half-waves: the last one is not quite like those before."""
+    watched = Watched(board(SMALL), seed=15)
+    bench, dice = watched.bench, watched.dice
+    for n in range(24):
+        volts = (24, 20) if n % 2 else (20, 24)
+        phases = [dice.random() for _ in watched.channels]
+        for i in watched.channels:
+            bench.mains(i, frequency=frequency, volts=volts[0], threshold=11, phase=phases[i])
+            for ms, closed in ((1, True), (101 + dice.random() * 20, False)):
+                at = bench.cycle + round(ms * CYCLES_PER_MS)
+                bench.switch(i, at, closed=closed)
+                watched.truth[i].append((at, closed))
+        bench.run(100)
+        for i in watched.channels:
+            bench.mains(i, frequency=frequency, volts=volts[1], threshold=11, phase=phases[i])
+        bench.run(80)
+    _, _, off_early, off_late, _, _ = declared(bench)
+    _, off = watched.errors()
+
+    assert min(off) >= -off_early
+    assert max(off) <= off_late
+
+
 def test_a_voltage_that_does_not_reach_the_threshold_is_dead(board: MakeBoard) -> None:
     watched = Watched(board(SMALL), seed=9)
     watched.mains(volts=6.5)

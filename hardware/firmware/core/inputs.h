@@ -28,7 +28,7 @@ enum {
  * zero crossing, opto-coupler delay, stamping. Worst case of the parts; not measured on hardware. */
 enum {
     SC_ON_LATEST_US = 2700,   /* stamp of "live" after the voltage came; never before it */
-    SC_OFF_EARLIEST_US = 1400, /* stamp of "dead" before the voltage went: half a dead time */
+    SC_OFF_EARLIEST_US = 1600, /* stamp of "dead" before the voltage went: half a dead time, and a sag to 20 V */
     SC_OFF_LATEST_US = 1500,  /* stamp of "dead" after the voltage went */
     SC_BLIND_ON_US = 32000,   /* longest live pulse that can be missed (one polarity only; 12000 with both) */
     SC_BLIND_OFF_US = 16000   /* longest dead pulse that can be missed */
