@@ -220,6 +220,14 @@ def test_heat_beside_cooling_is_refused_unless_the_system_is_made_for_it() -> No
     assert until(guarded(heat_beside_compressor=True, valve="O").clearance(both)) == 5 * MINUTE
 
 
+def test_both_calls_of_a_reversing_valve_together_are_refused() -> None:
+    guard = guarded()
+
+    assert isinstance(guard.clearance(Move(calls=frozenset({"O", "B"}))), Refuse)
+    assert guard.clearance(Move(calls=frozenset({"O"}))) == Go()
+    assert guard.clearance(Move(calls=frozenset({"B"}))) == Go()
+
+
 def test_only_a_switch_opened_in_this_run_is_ever_restored() -> None:
     guard = guarded()
 

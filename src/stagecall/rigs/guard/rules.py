@@ -50,6 +50,8 @@ def combination(here: Situation) -> Refuse | None:
     if calls & COMPRESSOR_CALLS and calls & HEAT_CALLS and not premises.heat_beside_compressor:
         both = " and ".join(sorted(calls & (COMPRESSOR_CALLS | HEAT_CALLS)))
         return Refuse(f"{both} together: heat never runs against cooling on this system")
+    if calls >= VALVE_CALLS:
+        return Refuse("O and B together: a reversing valve is called by one of them")
     if "E" in calls and calls & COMPRESSOR_CALLS:
         return Refuse("E with a compressor call: emergency heat runs without the compressor")
     if calls & HEAT_CALLS and cools(calls, premises) and not premises.reheat:
