@@ -60,7 +60,7 @@ def test_a_board_says_who_it_is(core: Core) -> None:
 
     assert (identity.model, identity.relays, identity.inputs, identity.analogs) == ("Core", 16, 16, 4)
     assert (identity.self_test, identity.stopped) == ("0", "NONE")
-    assert 0 < identity.bounds.width <= 3_000
+    assert 0 < identity.bounds.width < 4_000
     assert identity.bounds.blind == 32_000
 
 

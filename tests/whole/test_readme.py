@@ -40,5 +40,8 @@ def test_every_command_and_option_named_in_the_readme_is_there() -> None:
         shown = runner.invoke(stagecall, [name, "--help"])
         assert shown.exit_code == 0, name
         for line in re.findall(rf"`stagecall {name}[^`]*`", README):
+            inner = re.match(r"`stagecall board ([a-z-]+)", line)
+            told = runner.invoke(stagecall, [name, inner[1], "--help"]) if inner else shown
+            assert told.exit_code == 0, line
             for option in re.findall(r"--[a-z-]+", line):
-                assert option in shown.output
+                assert option in told.output

@@ -169,9 +169,10 @@ class _Maker:
         """The form that no struct tells of."""
         moments = [word for one in get_args(fields(Reads)["at"].type) for word in get_args(one)]
         read = {name: self.value(Bound, Rule(kind=points.kind_of(name))) for name in known_words(words.quantity)}
+        numbered = _numbered(words.quantity, lambda one: self.value(Bound, Rule(kind=one.quantity)))
         made = self.struct(Reads, fields(Reads).keys() - {"reads", "range", "at"})
         made["properties"] |= {
-            "reads": _keyed(read) | {"minProperties": 1, "maxProperties": 1},
+            "reads": _keyed(read, numbered) | {"minProperties": 1, "maxProperties": 1},
             "at": {"anyOf": [{"enum": moments}, _matching(_quantity("time"), before="after ")]},
         }
         return made | {"required": ["reads"]}
