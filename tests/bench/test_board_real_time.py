@@ -115,7 +115,7 @@ class Run:
 
     def end(self) -> tuple[int, str, str]:
         out, err = self.process.communicate(timeout=PATIENCE_S)
-        return self.process.returncode, out, err
+        return self.process.returncode, " ".join(out.split()), err  # a page wraps where it may
 
     def lines(self) -> list[AnyLine]:
         reading = read(self.log)

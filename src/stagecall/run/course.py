@@ -18,7 +18,7 @@ from stagecall.run.seen import Seen
 from stagecall.run.wants import Act, Asking, Clear, CutShort, Listen, Poll, Say, Script, Want
 from stagecall.units import show_time
 
-SETTLED_EVERY = 10_000
+SETTLED_EVERY = 30_000
 GUARD_LIMIT = 90 * 60_000
 """Longer than the guard has reason to wait at one go: six starts an hour, and the longest minimum off after them."""
 
