@@ -128,7 +128,7 @@ class Spread(msgspec.Struct, frozen=True):
         return f"{low}..{self.high:g} {self.unit}".strip()
 
 
-class Range(msgspec.Struct, frozen=True, array_like=True):
+class Range(msgspec.Struct, frozen=True, array_like=True, gc=False):
     """An SI range, both ends inclusive; None is an open end. Of a time: whole milliseconds."""
 
     low: float | None = None

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, NamedTuple, Protocol
+from typing import ClassVar, Protocol
+
+import msgspec
 
 from stagecall.judge.anchors import anchor_key
 from stagecall.judge.intervals import Mark
@@ -53,7 +55,7 @@ class Instance(Protocol):
         """The moment by which it has settled whatever comes, ms; None: not known."""
 
 
-class _Kept(NamedTuple):
+class _Kept(msgspec.Struct, frozen=True, gc=False):
     """A change that an anchor still to be logged may overlap: of the point, or of what ends a stretch.
 
     ``before`` is the point's state before it.
@@ -166,10 +168,10 @@ class Anchored(Watch):
         self._gather()
 
     def _target(self, mark: Mark, state: str) -> None:
-        self._keep(self.goal[0], _Kept(False, self.state, state, *mark))
+        self._keep(self.goal[0], _Kept(False, self.state, state, mark.e, mark.t, mark.n))
         self.state, self.changed = state, mark.t
         for instance in self.instances:
-            instance.target(state, *mark)
+            instance.target(state, mark.e, mark.t, mark.n)
 
     def _keep(self, key: str, kept: _Kept) -> None:
         if self.each and key != self._key:  # one point's own changes are in order however wide they are

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from enum import Enum
-from typing import NamedTuple
+
+import msgspec
 
 from stagecall.units import Range
 
 
-class Mark(NamedTuple):
+class Mark(msgspec.Struct, frozen=True, gc=False):
     """A moment somewhere in [e, t], both inclusive, and the number of the line that tells it."""
 
     e: int

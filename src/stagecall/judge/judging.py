@@ -87,7 +87,7 @@ class Judge:
 
         What was logged after the last settled moment proves no absence.
         """
-        _, t, n = self._told or Mark(0, 0, -1)
+        t, n = (0, -1) if self._told is None else (self._told.t, self._told.n)
         if self._running is not None:
             self._end_sequence(t, n, "the log ends here" if closed else "the log broke off")
         for plan in self._plans.values():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import msgspec
 
 from stagecall.judge.anchors import STEP
 from stagecall.judge.intervals import Mark, Place, margin, place
@@ -12,7 +12,7 @@ from stagecall.model.verdict import Reason, Verdict
 from stagecall.units import Range, show, show_range, show_time
 
 
-class _Read(NamedTuple):
+class _Read(msgspec.Struct, frozen=True, gc=False):
     """A reading, SI, its moment in ms, and its line."""
 
     value: float

@@ -86,7 +86,8 @@ class Scope:
             if watch.outcome is None:
                 self._wake(watch)
                 watch.reading(point, value, t, n)
-                self._look(watch)
+                if watch.outcome is not None:
+                    self._report(watch)
 
     def answer(self, expectation: str, value: str, n: int) -> None:
         """A person answered."""
@@ -98,7 +99,7 @@ class Scope:
     def settled(self, told: Mark) -> None:
         """Nothing later is stamped at or before that moment."""
         self._told = told
-        _, s, n = told
+        s, n = told.t, told.n
         if s < self._idle_until:
             return
         idle_until, closed = NEVER, False

@@ -23,7 +23,7 @@ Change = tuple[str, str, int, int, int]
 """key, state, e, t, n."""
 
 
-class Outcome(msgspec.Struct, frozen=True):
+class Outcome(msgspec.Struct, frozen=True, gc=False):
     """What a watch or an instance came to. Times in ms, readings in SI."""
 
     verdict: Verdict

@@ -55,7 +55,7 @@ class SourceBounds(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True
     """Nominal time between samples, ms; None where changes are reported as they happen."""
 
 
-class Line(msgspec.Struct, kw_only=True, omit_defaults=True, tag_field="k"):
+class Line(msgspec.Struct, kw_only=True, omit_defaults=True, tag_field="k", gc=False):
     """What every line has."""
 
     n: int = -1

@@ -119,6 +119,11 @@ class Air:
                 store.excess = excess
         self._since = int(self._env.now)
 
+    def room_now(self) -> float:
+        """Room air now, °C."""
+        self.settle()
+        return self.room
+
     def supply(self) -> float:
         """Supply air now, °C. Where the air stands, it takes on the stores' temperature by the same share."""
         self.settle()

@@ -283,22 +283,31 @@ class Plant:
         Raises:
             UsageError: the system has no such quantity.
         """
+        return self.reader(name)()
+
+    def reader(self, name: str) -> Callable[[], float]:
+        """What reads that quantity, whenever it is called.
+
+        Raises:
+            UsageError: the system has no such quantity.
+        """
+        air = self._air
         match name:
             case "room_air" | "return_air":
-                self._air.settle()
-                return self._air.room
+                return air.room_now
             case "outdoor_air":
-                return self._air.outdoor
+                return lambda: air.outdoor
             case "supply_air":
-                return self._air.supply()
+                return air.supply
             case "air_split":
-                return self._air.supply() - self._air.room
+                return lambda: air.supply() - air.room
         for sensed, where in self._blueprint.places.get(name, {}).items():
             part = self._parts.get(where.part or "")
-            if part is not None and (told := part.reading(name)) is not None:
-                return told
+            if part is not None and part.reading(name) is not None:
+                return lambda: cast("float", part.reading(name))
             if where.node is not None or sensed in ("amps", "flame_current"):
-                return float(self._signal(where, sensed).value)
+                signal = self._signal(where, sensed)
+                return lambda: float(signal.value)
         raise UsageError(f"system {self._blueprint.system.system} has nothing to read called '{name}'")
 
 

@@ -31,8 +31,8 @@ class ChatterFold:
     def feed(self, events: list[Event], settled: int) -> tuple[list[Event], int]:
         """Take in *events* (in order) and what is now settled; give what can be passed on and up to when."""
         held = self._held
-        if not held and not events:
-            return [], settled
+        if not held and Edge not in map(type, events):
+            return events, settled
         held.extend(events)
         released: list[Event] = []
         while held:

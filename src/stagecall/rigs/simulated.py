@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 _THRESHOLD_KIND: dict[Sensed, Kind] = {"amps": "amps", "flame_current": "flame_current"}
 
 
-class _Held(msgspec.Struct, order=True):
+class _Held(msgspec.Struct, order=True, gc=False):
     """An event that is not due yet."""
 
     t: int
@@ -42,12 +42,13 @@ class _Held(msgspec.Struct, order=True):
 class _Probe(msgspec.Struct):
     """A quantity that is being read: the sensor's lagging value and its own small error."""
 
+    true: Callable[[], float]
     every: int
     lag: float
     error: float
     due: int
-    value: float = math.nan
-    read_at: int = 0
+    value: float
+    read_at: int
 
 
 class _Rows(msgspec.Struct, frozen=True):
@@ -172,8 +173,8 @@ class SimulatedRig(Rig):
         if self._held:
             waiting = [held.ready for held in self._held if held.t <= until and held.ready > before]
             target = min(waiting, default=until)
-        for probe in self._probes.values():
-            target = min(target, probe.due)
+        if self._probes:
+            target = min(target, *[probe.due for probe in self._probes.values()])
         if target > before:
             plant.advance_to_change(target)
         now = plant.now
@@ -214,12 +215,12 @@ class SimulatedRig(Rig):
         every = int(sight.every.to("time")) if sight.every else 1000
         lag = sight.lag.to("time") if sight.lag else 0.0
         error = (2 * self._draw() - 1) * self.bounds.points[name].uncertainty
-        return _Probe(every, lag, error, due=self.now + every, value=self.plant.read(name), read_at=self.now)
+        true, now = self.plant.reader(name), self.now
+        return _Probe(true, every, lag, error, due=now + every, value=true(), read_at=now)
 
     def _read(self, name: str, probe: _Probe, now: int) -> None:
-        true = self.plant.read(name)
         share = 1.0 if not probe.lag else 1 - math.exp((probe.read_at - now) / probe.lag)
-        probe.value += (true - probe.value) * share
+        probe.value += (probe.true() - probe.value) * share
         probe.read_at, probe.due = now, now + probe.every
         self._hold(Reading(t=now, point=name, value=float(f"{probe.value + probe.error:.7g}")), now, now)
 

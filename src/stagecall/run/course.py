@@ -162,7 +162,8 @@ class Course:
         """Take in what that want brings."""
         batch: Batch = yield want
         for event in batch.events:
-            self._mark_settled(event.t - 1)
+            if self._next_mark < event.t:
+                self._mark_settled(event.t - 1)
             self.settled = event.t
             self.put(event)
             self.seen.note(event)

@@ -28,7 +28,7 @@ class Trace(msgspec.Struct):
     readings: dict[str, dict[str, tuple[float, float, float, float]]] = {}
 
 
-_TOLD = frozenset({Edge, Reading, StepMark, Settle, SequenceMark, Snapshot})
+_TOLD = frozenset({Edge, StepMark, Settle, SequenceMark, Snapshot})
 
 
 class Tracer:
@@ -38,19 +38,33 @@ class Tracer:
         self.trace = Trace()
         self._name, self._begin = "", 0
         self._settles = 0
+        self._readings: dict[str, tuple[float, float, float, float]] | None = None
+        """Of the stretch that runs, once there are any."""
 
     def take(self, line: AnyLine) -> None:
         """The next line of the log."""
-        if type(line) not in _TOLD:
-            return
+        kind = type(line)
+        if kind is Reading:
+            self._read(line.point, line.value)  # type: ignore[union-attr]
+        elif kind in _TOLD:
+            self._told(line)
+
+    def _read(self, point: str, value: float) -> None:
+        kept = self._readings
+        if kept is None:
+            kept = self._readings = self.trace.readings.setdefault(self._name, {})
+        known = kept.get(point)
+        if known is None:
+            kept[point] = (value, value, value, value)
+        else:
+            first, _, least, most = known
+            kept[point] = (first, value, value if value < least else least, value if value > most else most)
+
+    def _told(self, line: AnyLine) -> None:
         match line:
             case Edge():
                 e = earliest(line) - self._begin
                 self._points().setdefault(line.point, []).append((line.state, e, line.t - self._begin))
-            case Reading():
-                kept = self.trace.readings.setdefault(self._name, {})
-                first, _, least, most = kept.get(line.point, (line.value,) * 4)
-                kept[line.point] = (first, line.value, min(least, line.value), max(most, line.value))
             case StepMark(phase="begin"):
                 self._enter(line.step, line.t)
             case Settle(phase="begin"):
@@ -63,7 +77,7 @@ class Tracer:
                     self._points().setdefault(point, []).append((state, 0, 0))
 
     def _enter(self, name: str, t: int) -> None:
-        self._name, self._begin = name, t
+        self._name, self._begin, self._readings = name, t, None
         self._points()
 
     def _points(self) -> dict[str, Edges]:

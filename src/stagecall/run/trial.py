@@ -164,7 +164,7 @@ def _library() -> Library:
     return Library()
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=128)
 def _ready(system: str, kit: str, sequence: str) -> Prepared:
     return prepare(_library(), system=system, kit=kit, sequences=(sequence,))
 
