@@ -77,16 +77,23 @@ def best(do: Callable[[], object]) -> float:
     return min(taken)
 
 
-def by_group(system: str) -> None:
-    """Fault runs a second of one core."""
-    rates: dict[str, list[float]] = defaultdict(list)
-    texts = [entry.text for entry in catalogue(library, system)]
-    for sequence, group in groups(system).items():
-        job = trial.Job(system=system, kit=KIT, sequence=sequence, faults=tuple(texts[:: len(texts) // 8]))
-        rates[group].append(len(job.faults) / best(lambda job=job: trial.work(job)))  # type: ignore[misc]
-    medians = {group: median(those) for group, those in sorted(rates.items())}
-    told = ", ".join(f"{group} {rate:.0f}" for group, rate in medians.items())
-    say(f"{system}, one core, fault runs a second, median by group: {told}; all {median(medians.values()):.0f}")
+def by_group(systems: Sequence[str], processes: int) -> None:
+    """Fault runs a second, all that applies and the whole catalogue."""
+    with warm(None, processes, systems) as executor:
+        overall = []
+        for system in systems:
+            work: dict[str, list[trial.Job]] = defaultdict(list)
+            of = groups(system)
+            for job in jobs([system]):
+                work[of[job.sequence]].append(job)
+            rates = {
+                group: sum(len(job.faults) for job in those) / wall(executor, those)
+                for group, those in sorted(work.items())
+            }
+            overall += rates.values()
+            told = ", ".join(f"{group} {rate:.0f}" for group, rate in rates.items())
+            say(f"{system}, {processes} processes, by group: {told}; median {median(rates.values()):.0f} a second")
+        say(f"median of all {len(overall)} groups of {len(systems)} systems: {median(overall):.0f} a second")
 
 
 def wall(executor: Executor, work: Sequence[trial.Job]) -> float:
@@ -219,8 +226,8 @@ def made_of(system: str) -> None:
 
 
 def main(systems: Sequence[str]) -> None:
-    for system in systems:
-        by_group(system)
+    for processes in (1, 2):
+        by_group(systems, processes)
     first = systems[:1]
     for system in first:
         made_of(system)

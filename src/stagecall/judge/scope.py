@@ -86,8 +86,7 @@ class Scope:
             if watch.outcome is None:
                 self._wake(watch)
                 watch.reading(point, value, t, n)
-                if watch.outcome is not None:
-                    self._report(watch)
+                self._look(watch)
 
     def answer(self, expectation: str, value: str, n: int) -> None:
         """A person answered."""

@@ -36,11 +36,12 @@ class Track:
 class World:
     """All that is known. A point that the source does not declare has no track: it cannot be seen."""
 
-    __slots__ = ("call_width", "points", "sight", "tracks")
+    __slots__ = ("_widths", "call_width", "points", "sight", "tracks")
 
     def __init__(self, source: SourceBounds) -> None:
         self.sight: dict[str, PointBounds] = source.points
         self.call_width = source.call_width
+        self._widths: dict[str, int] = {}
         self.points = {name: Track() for name in source.points}
         self.tracks: dict[str, Track] = {}
         """Calls, switches and power."""
@@ -57,8 +58,11 @@ class World:
 
     def width(self, key: str) -> int:
         """The widest interval that a change of *key* can have, ms."""
-        sight = self.sight.get(key)
-        return self.call_width if sight is None else sight.width
+        width = self._widths.get(key)
+        if width is None:
+            sight = self.sight.get(key)
+            width = self._widths[key] = self.call_width if sight is None else sight.width
+        return width
 
     def blind(self, point: str) -> int:
         """The longest pulse of *point* that can be missed, ms."""

@@ -56,14 +56,15 @@ class _Rows(msgspec.Struct, frozen=True):
 
     bounds: SourceBounds
     states: tuple[tuple[str, Sensed, float | None], ...]
-    sights: Mapping[str, Sight]
+    readings: Mapping[str, tuple[int, float]]
+    """Of each quantity: how often it is read and how long its sensor takes, ms."""
 
 
 def see(kit: Kit, points: Mapping[str, Mapping[Sensed, object]]) -> _Rows:
     """What this kit sees of a system's *points*; reusable from run to run."""
     bounds: dict[str, PointBounds] = {}
     states: list[tuple[str, Sensed, float | None]] = []
-    sights: dict[str, Sight] = {}
+    readings: dict[str, tuple[int, float]] = {}
     for name, means in points.items():
         sight, known = row_of(kit, name), point(name)
         if sight is None or known is None or (by := _told_by(sight.sensed, means)) is None:
@@ -74,10 +75,15 @@ def see(kit: Kit, points: Mapping[str, Mapping[Sensed, object]]) -> _Rows:
             threshold = None if sight.threshold is None else sight.threshold.to(unit)
             states.append((name, by, threshold))
         else:
-            sights[name] = sight
+            readings[name] = _pace(sight)
     return _Rows(
-        SourceBounds(makes_calls=kit.makes_calls, points=bounds, call_width=call_width(kit)), tuple(states), sights
+        SourceBounds(makes_calls=kit.makes_calls, points=bounds, call_width=call_width(kit)), tuple(states), readings
     )
+
+
+def _pace(sight: Sight) -> tuple[int, float]:
+    every = int(sight.every.to("time")) if sight.every else 1000
+    return every, sight.lag.to("time") if sight.lag else 0.0
 
 
 _HEARD_AND_SEEN: tuple[Sensed, ...] = ("person", "amps", "flame_current", "contact")
@@ -105,11 +111,13 @@ class SimulatedRig(Rig):
         super().__init__()
         self.plant = plant
         self.bounds = rows.bounds
-        self._sights = rows.sights
+        self._readings = rows.readings
         self._draw = Random(seed).random
         self._held: list[_Held] = []
         self._count = 0
         self._probes: dict[str, _Probe] = {}
+        self._read_next: float = math.inf
+        """When the first of them is due, ms."""
         self._calls: set[str] = set()
         self._power: Literal["on", "off"] = "on"
         self._states: dict[str, str] = {}
@@ -169,18 +177,16 @@ class SimulatedRig(Rig):
     def _advance(self, until: int) -> Batch:
         plant = self.plant
         before = plant.now
-        target = until
+        target: float = until
         if self._held:
             waiting = [held.ready for held in self._held if held.t <= until and held.ready > before]
             target = min(waiting, default=until)
-        if self._probes:
-            target = min(target, *[probe.due for probe in self._probes.values()])
+        target = min(target, self._read_next)
         if target > before:
-            plant.advance_to_change(target)
+            plant.advance_to_change(int(target))
         now = plant.now
-        for name, probe in self._probes.items():
-            if now >= probe.due:
-                self._read(name, probe, now)
+        if now >= self._read_next:
+            self._read_all(now)
         if not self._held:
             return Batch([], now)
         settled = min(now, next((held.t - 1 for held in self._held if held.ready > now), now))
@@ -207,16 +213,22 @@ class SimulatedRig(Rig):
     def sample(self, points: frozenset[str]) -> None:
         """Read these quantities from now on."""
         self._probes = {
-            name: self._probes.get(name) or self._new_probe(name) for name in sorted(points) if name in self._sights
+            name: self._probes.get(name) or self._new_probe(name) for name in sorted(points) if name in self._readings
         }
+        self._read_next = min([probe.due for probe in self._probes.values()], default=math.inf)
 
     def _new_probe(self, name: str) -> _Probe:
-        sight = self._sights[name]
-        every = int(sight.every.to("time")) if sight.every else 1000
-        lag = sight.lag.to("time") if sight.lag else 0.0
+        every, lag = self._readings[name]
         error = (2 * self._draw() - 1) * self.bounds.points[name].uncertainty
         true, now = self.plant.reader(name), self.now
         return _Probe(true, every, lag, error, due=now + every, value=true(), read_at=now)
+
+    def _read_all(self, now: int) -> None:
+        """Read what is due by now."""
+        for name, probe in self._probes.items():
+            if now >= probe.due:
+                self._read(name, probe, now)
+        self._read_next = min([probe.due for probe in self._probes.values()])
 
     def _read(self, name: str, probe: _Probe, now: int) -> None:
         share = 1.0 if not probe.lag else 1 - math.exp((probe.read_at - now) / probe.lag)

@@ -43,10 +43,9 @@ class Tracer:
 
     def take(self, line: AnyLine) -> None:
         """The next line of the log."""
-        kind = type(line)
-        if kind is Reading:
-            self._read(line.point, line.value)  # type: ignore[union-attr]
-        elif kind in _TOLD:
+        if type(line) is Reading:
+            self._read(line.point, line.value)
+        elif type(line) in _TOLD:
             self._told(line)
 
     def _read(self, point: str, value: float) -> None:
@@ -58,7 +57,7 @@ class Tracer:
             kept[point] = (value, value, value, value)
         else:
             first, _, least, most = known
-            kept[point] = (first, value, value if value < least else least, value if value > most else most)
+            kept[point] = (first, value, min(least, value), max(most, value))
 
     def _told(self, line: AnyLine) -> None:
         match line:

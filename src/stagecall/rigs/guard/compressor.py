@@ -16,7 +16,6 @@ STARTS_WINDOW = 3_602_000
 """60 min, and 2 s more than a start can be seen too late or too early by."""
 TOGETHER = 3_000
 """ms within which calls and contactors that move together are one start."""
-_TELLING = frozenset({Call, Edge, Power, Snapshot})
 
 
 class CompressorHistory:
@@ -38,8 +37,6 @@ class CompressorHistory:
 
     def hear(self, event: Event) -> bool:
         """Take note of what a source reported; True where a start is counted for it."""
-        if type(event) not in _TELLING:
-            return False
         before = self.starts[-1:]
         self._note(event)
         return self.starts[-1:] != before

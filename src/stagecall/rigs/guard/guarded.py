@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from stagecall.errors import CallRefusedError
-from stagecall.model.event import Snapshot
+from stagecall.model.event import Reading, Snapshot
 from stagecall.model.sequence import Condition
 from stagecall.points import COMPRESSOR_CALLS
 from stagecall.rigs.contract import Batch, Look, Move, Rig
@@ -60,6 +60,8 @@ class Guarded:
         """As the rig's own; the guard listens."""
         batch = self._rig.poll(until)
         for event in batch.events:
+            if type(event) is Reading:
+                continue
             started = self.compressor.hear(event)
             if started and self._past is not None:
                 self._past.started(max(0, self.now - event.t))
