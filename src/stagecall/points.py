@@ -173,6 +173,11 @@ def terminal(name: str) -> str | None:
     return full if full in TERMINALS else None
 
 
+def with_article(word: str) -> str:
+    """``a relay``, ``an ignitor``."""
+    return f"{'an' if word[:1] in 'aeiou' else 'a'} {word}"
+
+
 def nearest(word: str, known: Iterator[str] | tuple[str, ...] | list[str]) -> str | None:
     """The known word most like *word*, for a complaint that helps."""
     found = get_close_matches(word, list(known), n=1, cutoff=0.5)

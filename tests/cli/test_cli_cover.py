@@ -72,7 +72,7 @@ def test_after_ctrl_c_what_is_done_is_kept(capsys: pytest.CaptureFixture[str], m
     assert code == ExitCode.INTERRUPTED
     assert said.out == ""
     assert "kept.jsonl" in said.err
-    digest = json.loads(Path("kept.jsonl").read_text().splitlines()[0])["digest"]
+    digest = json.loads(Path("kept.jsonl").read_text().splitlines()[0])[1]["digest"]
     assert [len(one.seeds) for one in Results(digest, Path("kept.jsonl")).healthy] == [6]
 
 
@@ -105,12 +105,44 @@ def test_the_bar_tells_rate_and_time_to_go() -> None:
     clock = HandClock(START)
     wanted = jobs.Task(places=(("s", "k", "q"),), faults={"s": ()}, seeds=tuple(range(1000)), digest="")
     progress = covering.Progress(wanted, Results(""), clock)
-    assert progress.line() == "[                    ] 0 of 1000 runs"
+    assert progress.line(79) == "[                    ] 0 of 1000 runs"
 
     clock.sleep_ms(2000)
     progress.told(250)
 
-    assert progress.line() == "[#####               ] 250 of 1000 runs, 125 a second, 6 s to go"
+    assert progress.line(79) == "[#####               ] 250 of 1000 runs, 125 a second, 6 s to go"
+    assert progress.line(50) == "[#####               ] 250 of 1000 runs, 6 s to go"
+    assert progress.line(39) == "250 of 1000 runs, 6 s to go"
+    assert all(len(progress.line(columns)) <= columns for columns in range(80))
+
+
+@pytest.mark.parametrize("option", ["--csv", "--matrix"])
+def test_a_place_that_cannot_be_written_is_told_before_anything_runs(
+    option: str, capsys: pytest.CaptureFixture[str], work: Path
+) -> None:
+    assert main([*SMALL, "--kit", "full", option, "nowhere/rows"]) == ExitCode.BAD_INPUT
+    assert capsys.readouterr().err == "stagecall: nowhere/rows cannot be written: there is no folder nowhere\n"
+    assert list(work.iterdir()) == []
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this machine has no device that is always full")
+@pytest.mark.parametrize("option", ["--csv", "--matrix", "--resume"])
+def test_a_full_disk_is_told_with_the_name_of_the_file(option: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([*SMALL, "--kit", "full", "--jobs", "1", option, "/dev/full"]) == ExitCode.BAD_INPUT
+    assert capsys.readouterr().err.splitlines()[-1] == "stagecall: /dev/full: No space left on device"
+
+
+def test_a_choice_that_leaves_nothing_to_run_is_told(capsys: pytest.CaptureFixture[str], work: Path) -> None:
+    assert main(["cover", "--system", "cooling-only", "--sequence", "oil-heat"]) == ExitCode.BAD_INPUT
+    assert "no chosen sequence applies to a chosen system" in capsys.readouterr().err
+    assert list(work.iterdir()) == []
+
+
+def test_where_the_results_are_kept_is_said(capsys: pytest.CaptureFixture[str], work: Path) -> None:
+    main([*SMALL, "--kit", "full", "--jobs", "1"])
+
+    (kept,) = work.iterdir()
+    assert capsys.readouterr().err == f"The results of every run are kept in {kept.name}.\n"
 
 
 def test_an_unknown_name_is_told_before_anything_runs(capsys: pytest.CaptureFixture[str], work: Path) -> None:

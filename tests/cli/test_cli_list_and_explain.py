@@ -214,7 +214,7 @@ def test_a_block_is_put_in_with_its_own_limits(command: Command, shelf: Path) ->
 def test_an_unknown_name_ends_with_2_and_the_nearest(command: Command) -> None:
     said = command("explain", "fam")
 
-    assert (said.code, said.out, said.err) == (2, "", "stagecall: no sequence is called 'fam'; did you mean 'fan'?\n")
+    assert (said.code, said.out, said.err) == (2, "", "stagecall: nothing is called 'fam'; did you mean 'fan'?\n")
 
 
 def test_a_system_is_not_explained_and_the_command_that_lists_its_sequences_is_named(command: Command) -> None:

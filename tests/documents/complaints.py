@@ -675,6 +675,24 @@ caught_by:
         ),
     ),
     Case(
+        "a fault that changes nothing",
+        Fault,
+        _FAULT + "part_kind: contactor\n",
+        ("6:12: nothing is changed: a fault of a part has 'change', 'severity' or both",),
+    ),
+    Case(
+        "a severity outside its own range",
+        Fault,
+        _FAULT + "part_kind: contactor\nseverity: {of: operate_time, typical: 3 s, range: 5..10 s}\n",
+        ("7:39: '3 s' does not lie in 'range: 5..10 s'",),
+    ),
+    Case(
+        "a severity in another unit than its range",
+        Fault,
+        _FAULT + "part_kind: contactor\nseverity: {of: operate_time, typical: 6000 ms, range: 5..10 s}\n",
+        ("7:39: '6000 ms' does not lie in 'range: 5..10 s'",),
+    ),
+    Case(
         "a jumper that lies between one screw and anything",
         Fault,
         _FAULT.replace("unit.part", "any")

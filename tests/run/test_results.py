@@ -12,7 +12,7 @@ import pytest
 from stagecall.documents import Library
 from stagecall.errors import UsageError
 from stagecall.run.jobs import Inline, carry_out, fault_jobs, healthy_jobs, task
-from stagecall.run.results import Results, Spent
+from stagecall.run.results import Results, Spent, Tried
 from stagecall.run.trial import Done
 
 TASK = task(Library(), ["cooling-only"], ["full"], ["fan"], draws=30)
@@ -63,7 +63,7 @@ def test_a_torn_last_line_is_dropped(tmp_path: Path) -> None:
     first = Results("a", path)
     first.add(Spent(2.0))
     first.close()
-    path.write_bytes(path.read_bytes() + b'{"k":"spent","sec')
+    path.write_bytes(path.read_bytes() + b'[123,{"k":"spent","sec')
 
     second = Results("a", path)
     second.add(Spent(3.0))
@@ -81,8 +81,52 @@ def test_results_of_something_else_are_refused(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="results of another program, library or choice"):
         Results("b", path)
     path.write_text("fault,system\n")
-    with pytest.raises(UsageError, match="does not hold results"):
+    with pytest.raises(UsageError, match="not a line of results"):
         Results("a", path)
+
+
+@pytest.mark.parametrize(
+    "held", [b"precious", b"precious\nand more", b"\x00\xff", b"{}\n", b'[1,{"k":"cover"', b"\n\nx"]
+)
+def test_a_file_that_holds_something_else_is_refused_and_left_as_it_is(tmp_path: Path, held: bytes) -> None:
+    path = tmp_path / "results.jsonl"
+    path.write_bytes(held)
+
+    with pytest.raises(UsageError, match=r"results\.jsonl:1: not a line of results"):
+        Results("a", path)
+
+    assert path.read_bytes() == held
+
+
+def test_a_byte_that_changed_anywhere_is_told_with_its_line_and_the_file_left_as_it_is(tmp_path: Path) -> None:
+    path = tmp_path / "results.jsonl"
+    results = Results("a", path)
+    results.add(Tried(system="s", kit="k", sequence="q", fault="f", failures=(), left=("blower",)))
+    results.add(Spent(2.0))
+    results.close()
+    whole = path.read_bytes()
+
+    for at, byte in enumerate(whole[:-1]):
+        damaged = whole[:at] + bytes([byte ^ 1]) + whole[at + 1 :]
+        path.write_bytes(damaged)
+        with pytest.raises(UsageError, match=r"results\.jsonl:\d+: not a line of results"):
+            Results("a", path)
+        assert path.read_bytes() == damaged
+
+
+def test_broken_off_at_any_byte_what_was_whole_is_kept(tmp_path: Path) -> None:
+    path = tmp_path / "results.jsonl"
+    results = Results("a", path)
+    results.add(Spent(2.0))
+    results.close()
+    whole = path.read_bytes()
+
+    for length in range(len(whole)):
+        path.write_bytes(whole[:length])
+        again = Results("a", path)
+        again.add(Spent(3.0))
+        again.close()
+        assert Results("a", path).seconds == 3.0
 
 
 def test_another_choice_is_another_task() -> None:

@@ -69,6 +69,12 @@ def test_with_a_severity_in_the_place_of_the_change_the_figure_can_be_given(
         (("3 s}", "3 V}"), "7:24: condenser.contactor.operate_time: '3 V' is not a time"),
         (("change", "changes"), "7:1: 'changes' is not a key here; did you mean"),
         (("part_kind: contactor\n", ""), "1:8: a fault has 'part_kind' with 'change', or 'wire'"),
+        (("change: {operate_time: 3 s}\n", ""), "6:12: nothing is changed: a fault of a part has 'change'"),
+        (("3 s}", "-3 s}"), "7:24: condenser.contactor.operate_time: -3 s is below zero"),
+        (
+            ("change: {operate_time: 3 s}", "severity: {of: operate_time, typical: 3 s, range: 5..10 s}"),
+            "7:39: '3 s' does not lie in 'range: 5..10 s'",
+        ),
         (
             ("change: {operate_time: 3 s}", "severity: {of: speed, typical: 3 s, range: 1..10 s}"),
             "7:16: condenser.cont",
@@ -86,6 +92,21 @@ def test_what_is_wrong_in_it_is_said_with_its_place(
     assert code == 2
     assert f"contactor-slow.yaml:{complaint}" in said
     assert "Traceback" not in said
+
+
+@pytest.mark.parametrize("given", ["fast", "5", "5 V", "99 s"])
+def test_a_severity_that_is_not_one_is_said_with_the_fault_and_its_range(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], given: str
+) -> None:
+    file = written(
+        tmp_path, ("change: {operate_time: 3 s}", "severity: {of: operate_time, typical: 3 s, range: 1..10 s}")
+    )
+
+    assert main(["run", "fan", "--fault", f"{file}={given}"]) == 2
+
+    said = capsys.readouterr().err
+    assert said.startswith(f"stagecall: the severity of '{file}' ")
+    assert "1..10 s" in said
 
 
 def test_all_that_is_wrong_in_it_is_said_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -136,6 +157,7 @@ def test_a_fault_of_ones_own_is_explained_too(tmp_path: Path, capsys: pytest.Cap
     said = capsys.readouterr().out
     assert said.startswith("contactor-slow: The contactor is slow\n")
     assert "It befalls a contactor, at condenser.contactor: operate_time 3 s.\n" in said
+    assert f"Put it into the model with --fault {written(tmp_path)}.\n" in said
 
 
 @pytest.mark.parametrize(("kind", "told"), [("fault", fault_sentences), ("equipment", equipment_sentences)])

@@ -56,6 +56,12 @@ def cover(options: Options, clock: Clock | None = None, executor: Executor | Non
         engine(options.on, options.jobs or os.cpu_count() or 1) if executor is None else nullcontext((executor, 1))
     )
     wanted = task(Library(), options.systems, options.kits, options.sequences, options.draws)
+    for asked in (options.csv, options.matrix):
+        _can_be_put(asked)
+    if not wanted.places:
+        raise UsageError(
+            "no chosen sequence applies to a chosen system; 'stagecall list --system SYSTEM' says which do"
+        )
     path = Path(options.resume or f"cover-{wanted.digest[:8]}.results.jsonl")
     results = Results(wanted.digest, path)
     progress = Progress(wanted, results, clock)
@@ -75,13 +81,33 @@ def cover(options: Options, clock: Clock | None = None, executor: Executor | Non
     if interrupted:
         say(f"Interrupted. What is done is kept in {path}; the same command goes on from there.")
         return ExitCode.INTERRUPTED
+    if options.resume is None:
+        say(f"The results of every run are kept in {path}.")
     found = computed(results.healthy, results.tried, wanted.faults, results.seconds)
     if options.csv:
-        Path(options.csv).write_text(as_csv(found), "utf-8")
+        _put(options.csv, as_csv(found))
     if options.matrix:
-        Path(options.matrix).write_text(as_page(found), "utf-8")
+        _put(options.matrix, as_page(found))
     tell(json.dumps(as_object(found), indent=2) if options.as_json else drawn(found, sys.stdout))
     return ExitCode.FAILED if found.false_alarms else ExitCode.PASSED
+
+
+def _can_be_put(asked: str | None) -> None:
+    """Complain before the long work, not after it."""
+    if asked is None:
+        return
+    folder = Path(asked).parent
+    if not folder.is_dir():
+        raise UsageError(f"{asked} cannot be written: there is no folder {folder}")
+    if not os.access(asked if Path(asked).exists() else folder, os.W_OK):
+        raise UsageError(f"{asked} cannot be written: permission denied")
+
+
+def _put(asked: str, text: str) -> None:
+    try:
+        Path(asked).write_text(text, "utf-8")
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, asked) from error
 
 
 class Progress:
@@ -98,21 +124,23 @@ class Progress:
         """So many runs more are done."""
         self._done += runs
         if sys.stderr.isatty():
-            self._write(self.line())
+            self._write(self.line(columns_of(sys.stderr) - 1))
 
-    def line(self) -> str:
-        """``[#####     ] 1200 of 2400 runs, 180 a second, 7 s to go``."""
+    def line(self, columns: int) -> str:
+        """``[#####     ] 1200 of 2400 runs, 180 a second, 7 s to go``; on a narrow terminal what matters most of it."""
         seconds = (self._clock.monotonic_ms() - self._began) / 1000
         share = self._done / self._all if self._all else 1.0
         bar = "#" * int(20 * share)
-        text = f"[{bar:<20}] {self._done} of {self._all} runs"
+        text = f"{self._done} of {self._all} runs"
+        short = text
         if seconds and self._done > self._before:
             rate = (self._done - self._before) / seconds
-            text += f", {rate:.0f} a second, {_span((self._all - self._done) / rate)} to go"
-        return text
+            to_go = f"{_span((self._all - self._done) / rate)} to go"
+            text, short = f"{text}, {rate:.0f} a second, {to_go}", f"{text}, {to_go}"
+        forms = (f"[{bar:<20}] {text}", f"[{bar:<20}] {short}", text, short)
+        return next((form for form in forms if len(form) <= columns), short[:columns])
 
     def _write(self, text: str) -> None:
-        text = text[: columns_of(sys.stderr) - 1]
         click.echo("\r" + text.ljust(self._shown), nl=False, err=True)
         self._shown = len(text)
 

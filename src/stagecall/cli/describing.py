@@ -12,6 +12,7 @@ from stagecall.model.equipment import Parameter, Part
 from stagecall.model.fault import ANY, Fault
 from stagecall.plant.kinds import KINDS
 from stagecall.plant.parameters import Declared, declared
+from stagecall.points import with_article
 from stagecall.units import show
 
 Sentence = tuple[int, str]
@@ -26,7 +27,8 @@ def fault_sentences(name: str, library: Library) -> Iterator[Sentence]:
     yield 0, f"Teaches: {fault.teaches}"
     yield 0, ""
     yield 0, _what(fault)
-    asked = fault.fault if fault.target != ANY or fault.together else f"{fault.fault}@TARGET"
+    called = fault.fault if fault.fault in library.names("fault") else name
+    asked = called if fault.target != ANY or fault.together else f"{called}@TARGET"
     yield 0, f"Put it into the model with --fault {asked}."
     if (severity := fault.severity) is not None:
         yield 0, f"Severity: {severity.of}, {severity.typical} unless --fault {asked}=… says other, {severity.range}."
@@ -48,7 +50,7 @@ def _what(fault: Fault) -> str:
     changed = ", ".join(f"{name} {value}" for name, value in fault.change.items())
     if fault.target == fault.part_kind:
         return f"It befalls the {fault.target}: {changed}."
-    return f"It befalls a {fault.part_kind}, {where}" + (f": {changed}." if changed else ".")
+    return f"It befalls {with_article(fault.part_kind or '')}, {where}" + (f": {changed}." if changed else ".")
 
 
 def equipment_sentences(name: str, library: Library) -> Iterator[Sentence]:

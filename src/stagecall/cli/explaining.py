@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from stagecall.cli import describing
 from stagecall.cli.saying import tell
-from stagecall.documents import Kind, Library, Loaded, resolve_monitor, resolve_sequence
-from stagecall.errors import ExitCode, UsageError
+from stagecall.documents import Kind, Library, Loaded, missing, resolve_monitor, resolve_sequence
+from stagecall.errors import ExitCode, NotInLibraryError, UsageError
 from stagecall.model import plan
 from stagecall.model import sequence as written
 from stagecall.model.equipment import Equipment
@@ -78,6 +78,7 @@ def _written_steps(document: written.Sequence, library: Library) -> Iterator[tup
 
 
 _SHELVES: tuple[Kind, ...] = ("sequence", "monitor", "fault", "equipment")
+_NOT_EXPLAINED: tuple[Kind, ...] = ("kit", "map", "block")
 
 
 def _shelf(name: str, library: Library) -> Kind:
@@ -85,7 +86,14 @@ def _shelf(name: str, library: Library) -> Kind:
     for shelf in _SHELVES:
         if name in library.names(shelf):
             return shelf
-    path = library.find("sequence", name)
+    for other in _NOT_EXPLAINED:
+        if name in library.names(other):
+            raise UsageError(f"{name} is a {other}; sequences, monitors, faults and machines are explained")
+    try:
+        path = library.find("sequence", name)
+    except NotInLibraryError:
+        every = [one for shelf in _SHELVES for one in library.names(shelf)]
+        raise NotInLibraryError(f"nothing is called '{name}'; {missing(name, every)}") from None
     text = path.read_text("utf-8", "replace") if path.is_file() else ""
     first = re.search(r"^(\w+):", text, re.MULTILINE)
     return next((shelf for shelf in _SHELVES if first is not None and first[1] == shelf), "sequence")

@@ -30,7 +30,7 @@ from stagecall.model.sequence import (
     Use,
 )
 from stagecall.model.system import System
-from stagecall.units import Kind, Quantity, Spread
+from stagecall.units import Kind, Quantity, Range, Spread
 
 Complain = Callable[[Path, str], None]
 
@@ -254,6 +254,12 @@ def check_fault(document: Fault, places: Places, *, whole: bool, complain: Compl
         complain(
             ("fault",), "a fault has 'part_kind' with 'change', or 'wire', or 'jumper', or others that come 'together'"
         )
+    if document.part_kind is not None and not document.change and document.severity is None:
+        complain(("part_kind",), "nothing is changed: a fault of a part has 'change', 'severity' or both")
+    if (severity := document.severity) is not None:
+        span = severity.range
+        if severity.typical.unit != span.unit or severity.typical.number not in Range(span.low, span.high):
+            complain(("severity", "typical"), f"'{severity.typical}' does not lie in 'range: {span}'")
     if document.jumper is not None and document.target == ANY:
         complain(("fault",), "a jumper lies between two screws: 'target' is the one, 'jumper' the other")
     for index, caught in enumerate(document.caught_by):

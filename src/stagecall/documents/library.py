@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any, Literal, overload
 
@@ -37,6 +37,8 @@ _FOLDERS = {
     "map": "sim/maps",
 }
 _NOT_GROUPS = ("blocks", "monitors")
+_MANY = 25
+"""More names than these are not told in a complaint."""
 
 
 def library_folder() -> Path:
@@ -44,6 +46,15 @@ def library_folder() -> Path:
     package = Path(__file__).parent.parent
     installed = package / "library"
     return installed if installed.is_dir() else package.parent.parent
+
+
+def missing(name: str, known: Collection[str]) -> str:
+    """What to say of a name that is none of the *known*: the nearest one, all of few, or where many are listed."""
+    if near := points.nearest(name, list(known)):
+        return f"did you mean '{near}'?"
+    if len(known) > _MANY:
+        return f"'stagecall list' names all {len(known)}"
+    return f"known: {', '.join(known) or 'none'}"
 
 
 class Library:
@@ -103,9 +114,7 @@ class Library:
             return Path(name)
         index = self._index(kind)
         if name not in index:
-            near = points.nearest(name, list(index))
-            hint = f"did you mean '{near}'?" if near else f"known: {', '.join(index) or 'none'}"
-            raise NotInLibraryError(f"no {kind} is called '{name}'; {hint}")
+            raise NotInLibraryError(f"no {kind} is called '{name}'; {missing(name, index)}")
         return index[name]
 
     def profiles(self, system: System) -> dict[str, Equipment]:

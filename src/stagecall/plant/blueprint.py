@@ -31,7 +31,7 @@ from stagecall.plant.parameters import (
 from stagecall.plant.part import Part
 from stagecall.plant.points import places
 from stagecall.plant.thermostat import ThermostatParameters
-from stagecall.points import nearest
+from stagecall.points import nearest, with_article
 
 _WIRINGS_KEPT = 64
 _SITE: dict[str, type[Parameters]] = {"control": ControlParameters, "house": House, "thermostat": ThermostatParameters}
@@ -274,7 +274,8 @@ def fault_values(fitting: Fitting, applied: AppliedFault) -> dict[str, Setting]:
     if fault.part_kind not in KINDS:
         raise unknown(fault.part_kind or "", KINDS, "the model")
     if not issubclass(fitting.kind, KINDS[fault.part_kind]):
-        raise UsageError(f"fault {fault.fault} befalls a {fault.part_kind}, and {fitting.name} is a {fitting.word}")
+        its, that = with_article(fault.part_kind or ""), with_article(fitting.word)
+        raise UsageError(f"fault {fault.fault} befalls {its}, and {fitting.name} is {that}")
     return {name: fitting_value(fitting, name, value) for name, value in changes(applied).items()}
 
 

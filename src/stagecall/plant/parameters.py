@@ -91,6 +91,10 @@ def declared(takes: type[Parameters]) -> dict[str, Declared]:
     return found
 
 
+_BELOW_ZERO: tuple[Kind, ...] = ("temperature", "difference", "pressure")
+"""What may be below zero; nothing else of a part can be."""
+
+
 def to_si(value: Value, takes: Declared, where: str) -> Setting:
     """A document's value in SI, or its word.
 
@@ -102,9 +106,12 @@ def to_si(value: Value, takes: Declared, where: str) -> Setting:
             return value
         raise UsageError(f"{where}: '{value}' is not one of {', '.join(takes.words)}")
     try:
-        return (parse_quantity(value) if isinstance(value, str) else value).to(takes.kind)
+        found = (parse_quantity(value) if isinstance(value, str) else value).to(takes.kind)
     except QuantityError as error:
         raise UsageError(f"{where}: {error}") from None
+    if found < 0 and takes.kind not in _BELOW_ZERO:
+        raise UsageError(f"{where}: {value} is below zero")
+    return found
 
 
 def typical_and_span(parameter: Parameter, takes: Declared, figure: Figure | None, where: str) -> tuple[Setting, Span]:

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 
 from stagecall.documents import Library, Loaded, resolve_monitor, resolve_sequence
-from stagecall.errors import DocumentError, UsageError
+from stagecall.errors import DocumentError, QuantityError, UsageError
 from stagecall.model import plan
 from stagecall.model.equipment import Equipment
 from stagecall.model.event import Document, SourceBounds
@@ -166,7 +166,10 @@ def parse_fault(library: Library, text: str) -> tuple[AppliedFault, ...]:
     if severity_text:
         if fault.severity is None:
             raise UsageError(f"fault '{name}' has no severity: it is there or it is not")
-        severity = parse_quantity(severity_text)
+        try:
+            severity = parse_quantity(severity_text)
+        except QuantityError as error:
+            raise UsageError(f"the severity of '{name}' lies in {fault.severity.range}; {error}") from None
         if severity.unit != fault.severity.range.unit:
             raise UsageError(f"the severity of '{name}' is given as {fault.severity.range}, not {severity}")
         limit = Range(fault.severity.range.low, fault.severity.range.high)

@@ -1,11 +1,12 @@
 """The results of a cover run, kept in a file as they come, so that a second call goes on from there.
 
-One JSON object a line: first what the results belong to, then healthy draws, fault runs and time spent. A last line
-that was torn is dropped.
+One JSON array a line, a check sum and an object: first what the results belong to, then healthy draws, fault runs and
+time spent. A last line that was torn is dropped; any other damage is told, and the file is left as it is.
 """
 
 from __future__ import annotations
 
+from binascii import crc32
 from pathlib import Path
 from typing import IO
 
@@ -70,6 +71,29 @@ class Spent(msgspec.Struct, frozen=True, tag_field="k", tag="spent"):
 Result = Belongs | Healthy | Tried | Spent
 _encode = msgspec.json.Encoder().encode
 _decode = msgspec.json.Decoder(Result).decode
+_part = msgspec.json.Decoder(tuple[int, msgspec.Raw]).decode
+
+
+def _encoded(result: Result) -> bytes:
+    """The line of a result, with the CRC-32 of its object."""
+    told = _encode(result)
+    return b"[%d,%s]\n" % (crc32(told), told)
+
+
+def _read(line: bytes, where: str) -> Result:
+    """The result of a line.
+
+    Raises:
+        UsageError: it is no such line, or no longer what was written.
+    """
+    try:
+        checked, told = _part(line)
+        if checked == crc32(told):
+            result: Result = _decode(told)
+            return result
+    except msgspec.MsgspecError:
+        pass
+    raise UsageError(f"{where}: not a line of results, or a damaged one; name another file, or remove it")
 
 
 class Results:
@@ -79,7 +103,8 @@ class Results:
         """Take up what *path* holds, or begin it.
 
         Raises:
-            UsageError: the file holds something else, or results of another program, library or number of draws.
+            UsageError: the file holds something else, is damaged, or holds results of another program, library or
+                number of draws.
             OSError: it cannot be read or written.
         """
         self.path = path
@@ -90,24 +115,22 @@ class Results:
         self._belongs = Belongs(digest)
         self._begun = False
         self._file: IO[bytes] | None = None
-        if path is not None and path.exists():
+        if path is not None and path.is_file():
             self._take_up(path)
 
     def _take_up(self, path: Path) -> None:
         raw = path.read_bytes()
         whole = raw[: raw.rfind(b"\n") + 1]
-        if len(whole) < len(raw):
-            with path.open("r+b") as file:
-                file.truncate(len(whole))
-        lines = whole.splitlines()
-        try:
-            found = [_decode(line) for line in lines]
-        except msgspec.MsgspecError as error:
-            raise UsageError(f"{path} does not hold results of this command: {error}") from None
+        found = [_read(line, f"{path}:{number}") for number, line in enumerate(whole.splitlines(), 1)]
+        if not found and raw and not _encoded(self._belongs).startswith(raw):
+            raise UsageError(f"{path}:1: not a line of results; name another file, or remove it")
         if found and found[0] != self._belongs:
             raise UsageError(
                 f"{path} holds results of another program, library or choice; name another file, or remove it"
             )
+        if len(whole) < len(raw):
+            with path.open("r+b") as file:
+                file.truncate(len(whole))
         for result in found[1:]:
             self._keep(result)
         self._begun = bool(found)
@@ -131,12 +154,16 @@ class Results:
         if self.path is None:
             return
         if self._file is None:
-            self._file = self.path.open("ab")
+            self._file = self.path.open("ab", buffering=0)
         if not self._begun:
             self._begun = True
             self._write(self._belongs)
-        self._file.write(_encode(result) + b"\n")
-        self._file.flush()
+        left = _encoded(result)
+        try:
+            while left:  # a disk that fills takes a part of it first
+                left = left[self._file.write(left) :]
+        except OSError as error:
+            raise OSError(error.errno, error.strerror, str(self.path)) from error
 
     def take(self, done: Done) -> None:
         """Keep what a worker brought; of a fault's trace only which points left the envelope of its place."""
