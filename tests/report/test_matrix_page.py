@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 from html.parser import HTMLParser
 
 import pytest
 
+from stagecall.report.cover import drawn
 from stagecall.report.matrix import MARKS, as_page
 from stagecall.run.catalogue import Entry
 from stagecall.run.cover import OUTCOMES, Cover, cover
@@ -131,3 +133,18 @@ def test_the_page_stands_by_itself(page: Reading) -> None:
 
 def test_a_page_of_nothing_is_a_page() -> None:
     assert "0 runs" in Reading(as_page(cover([], [], {}))).words
+
+
+class Screen(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.parametrize("columns", [30, 40, 80])
+def test_at_a_terminal_no_line_is_longer_than_it_is_wide(columns: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+
+    lines = drawn(found(), Screen()).splitlines()
+
+    assert any("100.0 %" in line for line in lines)
+    assert [line for line in lines if len(line) > columns] == []

@@ -8,7 +8,7 @@ from typing import IO, Any
 
 import msgspec
 
-from stagecall.report.page import Page
+from stagecall.report.page import GAP, Page
 from stagecall.run.cover import Cover, KitFigures, Rate, outcome
 
 _COLUMNS = ("system", "kit", "sequence", "fault", "part", "outcome", "failed", "left_healthy_range", "not_verified")
@@ -76,13 +76,15 @@ def _kit(page: Page, name: str, figures: KitFigures) -> None:
     page.paragraph(f"kit {name}")
     page.paragraph(
         f"{figures.detected} of {figures.detectable} detectable faults caught ({percent(figures.detection_rate)}); "
-        f"part faults alone {percent(figures.part_detection_rate)}; each entry of the catalogue once "
-        f"{percent(figures.unweighted_detection_rate)}. {figures.faults - figures.detectable} of {figures.faults} "
+        f"without faults of conductors {percent(figures.part_detection_rate)}; each entry of the catalogue "
+        f"counted once, at however many places it sits, {percent(figures.unweighted_detection_rate)}. "
+        f"{figures.faults - figures.detectable} of {figures.faults} "
         "faults show nothing that this kit sees.",
         indent=2,
     )
     page.paragraph(
-        f"Told apart: {percent(figures.isolated_to_1)} to one fault, {percent(figures.isolated_to_3)} to three.",
+        f"Of those caught, {percent(figures.isolated_to_1)} look like no other fault; {percent(figures.isolated_to_3)} "
+        "like two others at most.",
         indent=2,
     )
     page.paragraph("; ".join(f"{word} {count}" for word, count in figures.outcomes.items()), indent=2)
@@ -90,7 +92,7 @@ def _kit(page: Page, name: str, figures: KitFigures) -> None:
     _rates(page, "by fault", figures.by_fault)
     nothing = [sequence for sequence, count in figures.alone.items() if not count]
     if nothing:
-        page.paragraph(f"catch nothing alone: {', '.join(nothing)}", indent=2)
+        page.paragraph(f"catch nothing that another does not catch too: {', '.join(nothing)}", indent=2)
     missed = [one for one in figures.undetected if one.detectable]
     if missed:
         page.paragraph("not caught:", indent=2)
@@ -104,9 +106,11 @@ def _kit(page: Page, name: str, figures: KitFigures) -> None:
 
 def _rates(page: Page, title: str, rates: dict[str, Rate]) -> None:
     page.paragraph(title, indent=2)
-    width = max((len(name) for name in rates), default=0)
-    for name, rate in rates.items():
-        page.columns([name, f"{rate.detected} of {rate.detectable}", percent(rate.share)], [width, 12, 7], indent=4)
+    rows = [(name, f"{rate.detected} of {rate.detectable}", percent(rate.share)) for name, rate in rates.items()]
+    names, counts, shares = (max((len(row[column]) for row in rows), default=0) for column in range(3))
+    names = max(min(names, page.width - counts - shares - 2 * GAP - 4), 1)
+    for row in rows:
+        page.columns(row, [names, counts, shares], indent=4)
 
 
 def percent(share: float | None) -> str:
