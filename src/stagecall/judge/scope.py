@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from operator import attrgetter
 
 from stagecall.judge.anchors import Anchors
 from stagecall.judge.ask import Ask
@@ -15,7 +16,7 @@ Report = Callable[[Watch], None]
 class Scope:
     """The open watches of a stretch and what each listens to."""
 
-    __slots__ = ("_anchors", "_idle_until", "_listeners", "_open", "_report", "_told", "_waiting")
+    __slots__ = ("_added", "_anchors", "_awake", "_idle_until", "_listeners", "_open", "_report", "_told", "_waiting")
 
     def __init__(self, anchors: Anchors, report: Report, told: Mark | None = None) -> None:
         """*report* is told each watch that has an outcome, once; *told* is the last settled moment."""
@@ -24,8 +25,10 @@ class Scope:
         self._listeners: dict[str, list[Watch]] = {}
         self._waiting: list[Watch] = []
         self._told = told
-        self._idle_until: float = 0
-        """Before this moment is settled, no watch has anything to do unless something else happens first."""
+        self._idle_until: float = NEVER
+        """Before this moment is settled, no watch has anything to do but those that something happened to."""
+        self._awake: list[Watch] = []
+        self._added = 0
 
     def add(self, watch: Watch, begin: Mark) -> None:
         """Begin to judge *watch*."""
@@ -41,13 +44,16 @@ class Scope:
                 self._resolve(watch, mark)
         self._look(watch)
         if watch.outcome is None:
-            self._idle_until = 0
+            watch.place, self._added = self._added, self._added + 1
+            self._awake.append(watch)
             self._open.append(watch)
             for key in dict.fromkeys(watch.keys()):
                 self._listeners.setdefault(key, []).append(watch)
 
     def _wake(self, watch: Watch) -> None:
-        self._idle_until = watch.sleeps_until = 0
+        if watch.sleeps_until:
+            watch.sleeps_until = 0
+            self._awake.append(watch)
 
     def _resolve(self, watch: Watch, anchor: Mark) -> None:
         self._wake(watch)
@@ -99,14 +105,20 @@ class Scope:
         """Nothing later is stamped at or before that moment."""
         self._told = told
         s, n = told.t, told.n
-        if s < self._idle_until:
+        if s >= self._idle_until:
+            due, self._idle_until = self._open, NEVER
+        elif self._awake:
+            due = sorted(self._awake, key=attrgetter("place"))
+        else:
             return
-        idle_until, closed = NEVER, False
-        for watch in self._open:
+        self._awake = []
+        closed = False
+        for watch in due:
             if watch.outcome is not None:
                 closed = True
                 continue
             if watch.pending is not None:
+                watch.sleeps_until = NEVER
                 continue
             if s >= watch.sleeps_until:
                 watch.settled(s, n)
@@ -114,8 +126,10 @@ class Scope:
                     closed = True
                     continue
                 watch.sleeps_until = watch.idle_until()
-            idle_until = min(idle_until, watch.sleeps_until)
-        self._idle_until = idle_until
+            if watch.sleeps_until:
+                self._idle_until = min(self._idle_until, watch.sleeps_until)
+            else:
+                self._awake.append(watch)
         if closed:
             self._open = [watch for watch in self._open if watch.outcome is None]
 

@@ -81,6 +81,8 @@ class Watch:
         self.pending: list[Change] | None = None
         self.sleeps_until: float = 0
         """Its owner's note of :meth:`idle_until`."""
+        self.place = 0
+        """Among the watches of its owner."""
 
     def limit(self) -> Range | None:
         """The limit it is judged by, for the record."""

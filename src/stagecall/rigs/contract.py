@@ -5,7 +5,7 @@ also be asked to move something. Authors of a new one
 
 - must write ``_advance`` and ``snapshot`` (a rig also ``_move``),
 - might write ``sample`` (quantities are read only on request), ``clear`` (a model plays the person) and ``close``,
-- where a person is the rig's hands or eyes: ``hands`` or ``look_for`` and ``survey``, ``words`` and ``hear``.
+- where a person is the rig's hands and eyes: ``hands``, ``look_for`` and ``survey``, ``words`` and ``hear``.
 
 The base owns ordering, chatter and the settled-to promise.
 """

@@ -179,9 +179,10 @@ def _person(want: LookFor | Survey | Say | Alarm | HoldHeat, rig: Guarded, conso
     """What is for a person to know or to look at."""
     match want:
         case LookFor(look=look):
-            rig.look_for(look)
+            if rig.hands:
+                rig.look_for(look())
         case Survey(states=states):
-            return rig.patience if rig.survey(states) else 0
+            return rig.patience if rig.hands and rig.survey(states()) else 0
         case Say(text=text):
             console.tell(text)
         case Alarm(text=text):

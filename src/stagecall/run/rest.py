@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from stagecall.model import plan
 from stagecall.model.event import Wait
 from stagecall.model.system import System
@@ -30,10 +32,11 @@ def rest(course: Course, sequence: plan.Sequence, installed: System | None) -> S
     yield from all_normal(course)
     if installed is not None:
         yield from course.change(Move(surroundings=surroundings(sequence, installed)))
-    if within := (yield Survey(surveyed(sequence))):
+    if within := (yield Survey(partial(surveyed, sequence))):
         course.seen.expect({"survey": "done"}, course.settled)
         yield from course.until_moved(within)
-        yield LookFor(Look(tuple(one for one in sequence.starts if course.seen.contradicts(one))))
+        asked = tuple([one for one in sequence.starts if course.seen.contradicts(one)])
+        yield LookFor(lambda: Look(asked))
     while course.settled < limit and any(course.seen.contradicts(condition) for condition in sequence.starts):
         yield from course.once(limit)
     starts = compressor_starts(sequence)
@@ -46,7 +49,7 @@ def rest(course: Course, sequence: plan.Sequence, installed: System | None) -> S
 
 def all_normal(course: Course) -> Script:
     """Calls off, switches restored, power on."""
-    yield LookFor(Look())
+    yield LookFor(Look)
     yield from _drop_calls(course)
     if not course.makes_calls:
         yield from course.change(Move(control=AT_REST))
@@ -66,7 +69,7 @@ def _drop_calls(course: Course) -> Script:
 
 def make_safe(course: Course) -> Script:
     """The safe order at once, whatever the minimum on says."""
-    yield LookFor(Look())
+    yield LookFor(Look)
     moves: list[tuple[Move, int]] = yield AllOff()
     for move, wait in moves:
         course.seen.expect(course.awaits(move), course.settled)

@@ -6,6 +6,8 @@ knows neither screens nor rigs nor the time of day. :func:`stagecall.run.loop.tu
 
 from __future__ import annotations
 
+from functools import partial
+
 from stagecall.errors import LogFullError, RigLostError
 from stagecall.model import plan
 from stagecall.model.event import (
@@ -185,11 +187,11 @@ class Session(Course):
         self._end_stretch()
         self._begin_step(step, move)
         if move.empty:
-            yield LookFor(look_of(step))
+            yield LookFor(partial(look_of, step))
             return
         self.put(request(move, self.settled))
         within: int = yield Act(move, step.challenge)
-        yield LookFor(look_of(step))
+        yield LookFor(partial(look_of, step))
         yield from self.until_moved(within)
 
     def _witness(self, step: plan.Step) -> Script:

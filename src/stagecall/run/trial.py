@@ -130,7 +130,7 @@ def _work(job: Job) -> Done:
         trials.append(trial)
     for fault in job.faults:
         try:
-            trial = perform(ready, stand, TYPICAL, parse_fault(_library(), fault), drawn=False)
+            trial = perform(ready, stand, TYPICAL, _faults(fault), drawn=False)
         except StagecallError as error:
             trial = Trial("", broken=str(error))
         trial.what = fault
@@ -162,6 +162,11 @@ def program_digest() -> str:
 @cache
 def _library() -> Library:
     return Library()
+
+
+@lru_cache(maxsize=1024)
+def _faults(text: str) -> tuple[AppliedFault, ...]:
+    return tuple(parse_fault(_library(), text))
 
 
 @lru_cache(maxsize=128)

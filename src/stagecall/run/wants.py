@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from typing import Any
 
 import msgspec
@@ -73,13 +73,15 @@ class MakeSafe(msgspec.Struct):
 class LookFor(msgspec.Struct):
     """What comes next, for a person who looks and listens. No answer."""
 
-    look: Look
+    look: Callable[[], Look]
+    """Asked only where a person is there."""
 
 
 class Survey(msgspec.Struct):
     """Do these hold? Answer: ms within which a snapshot tells; 0 where nobody is there to look."""
 
-    states: tuple[Condition, ...]
+    states: Callable[[], tuple[Condition, ...]]
+    """Asked only where a person is there."""
 
 
 class Alarm(msgspec.Struct):
