@@ -197,6 +197,12 @@ class RunCapacitor(Part):
     terminals: ClassVar[dict[str, Medium]] = {"compressor": "capacitor", "fan": "capacitor"}
     p: RunCapacitorParameters
 
+    def connect(self) -> None:
+        """Find the motors of each section."""
+        self._motors = {
+            section: [motor for motor, _ in self.all_joined(section, InductionMotor)] for section in self.terminals
+        }
+
     def share(self, section: str) -> float:
         """What is left of that section."""
         return self.p.compressor_share if section == "compressor" else self.p.fan_share
@@ -204,7 +210,7 @@ class RunCapacitor(Part):
     def reading(self, name: str) -> float:
         """Farad, from the amps through that section and the volts across it; none where its motor draws nothing."""
         section = name.removesuffix("_capacitor")
-        if not any(motor.amps.value for motor, _ in self.all_joined(section, InductionMotor)):
+        if not any(motor.amps.value for motor in self._motors[section]):
             return 0.0
         return self.share(section) * (self.p.compressor_rated if section == "compressor" else self.p.fan_rated)
 
