@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from stagecall.judge.stretch import Stretches, Together
+from stagecall.judge.watch import Outcome, blinded
+from stagecall.model.verdict import Verdict
 
 
 def told(tolerate: int, *stretches: tuple[int, int]) -> Stretches:
@@ -80,3 +82,10 @@ def test_a_point_that_was_not_known_darkens_what_lasted_longer_and_what_grows_on
     stretches.darken(1200, "blower")
 
     assert [one.dark for one in stretches.over(None)] == ["", "flame", "flame"]
+
+
+@pytest.mark.parametrize(
+    ("tolerate", "remark"), [(None, "pulses under 500 ms are let pass: they may go unseen"), (600, "")]
+)
+def test_a_pass_says_which_pulses_it_lets_pass_where_the_file_does_not(tolerate: int | None, remark: str) -> None:
+    assert blinded(Outcome(Verdict.PASS), tolerate, 500).remark == remark

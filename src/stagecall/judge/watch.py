@@ -238,7 +238,9 @@ def blinded(outcome: Outcome, tolerate: int | None, blind: int) -> Outcome:
             observed=outcome.observed,
         )
     if tolerate is None and blind:
-        return msgspec.structs.replace(outcome, remark=f"tolerates {show_time(blind)}, the shortest surely seen")
+        return msgspec.structs.replace(
+            outcome, remark=f"pulses under {show_time(blind)} are let pass: they may go unseen"
+        )
     return outcome
 
 
