@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from functools import lru_cache
 from typing import Literal, get_args
 
 import msgspec
@@ -75,6 +76,7 @@ def _check_unit(unit: str, text: str) -> None:
         raise QuantityError(f"'{unit}' in '{text}' is not a unit; known units: {known}")
 
 
+@lru_cache(maxsize=1024)
 def _convert(number: float, unit: str, kind: Kind) -> float:
     try:
         scale, offset = _UNITS[unit][kind]
