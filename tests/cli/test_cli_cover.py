@@ -54,6 +54,19 @@ def test_a_second_call_runs_nothing_anew(capsys: pytest.CaptureFixture[str], mon
     assert capsys.readouterr().out.partition("\n")[2].partition("\n")[2] == first.partition("\n")[2].partition("\n")[2]
 
 
+def test_few_healthy_machines_are_told_to_be_few(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    main([*SMALL, "--kit", "full", "--jobs", "1"])
+    few = capsys.readouterr().err
+    monkeypatch.setattr(covering, "ENOUGH_DRAWS", 5)
+    main([*SMALL, "--kit", "full", "--jobs", "1"])
+    enough = capsys.readouterr().err
+
+    assert "With 5 healthy machines their range comes out too narrow" in few
+    assert "too narrow" not in enough
+
+
 def test_after_ctrl_c_what_is_done_is_kept(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     done = jobs.work
     count = 0
@@ -142,7 +155,7 @@ def test_where_the_results_are_kept_is_said(capsys: pytest.CaptureFixture[str], 
     main([*SMALL, "--kit", "full", "--jobs", "1"])
 
     (kept,) = work.iterdir()
-    assert capsys.readouterr().err == f"The results of every run are kept in {kept.name}.\n"
+    assert capsys.readouterr().err.startswith(f"The results of every run are kept in {kept.name}.\n")
 
 
 def test_an_unknown_name_is_told_before_anything_runs(capsys: pytest.CaptureFixture[str], work: Path) -> None:

@@ -24,6 +24,9 @@ from stagecall.run.engines import engine
 from stagecall.run.jobs import Task, carry_out, task
 from stagecall.run.results import Results, Spent
 
+ENOUGH_DRAWS = 300
+"""Healthy machines from which on their range is taken for the whole of it."""
+
 
 class Options(msgspec.Struct, frozen=True, kw_only=True):
     """What was asked for on the command line."""
@@ -32,7 +35,7 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
     sequences: tuple[str, ...] = ()
     kits: tuple[str, ...] = ()
     jobs: int | None = None
-    draws: int = 300
+    draws: int = ENOUGH_DRAWS
     as_json: bool = False
     csv: str | None = None
     matrix: str | None = None
@@ -83,6 +86,11 @@ def cover(options: Options, clock: Clock | None = None, executor: Executor | Non
         return ExitCode.INTERRUPTED
     if options.resume is None:
         say(f"The results of every run are kept in {path}.")
+    if options.draws < ENOUGH_DRAWS:
+        say(
+            f"With {options.draws} healthy machines their range comes out too narrow, and more faults count as "
+            f"detectable than are; take {ENOUGH_DRAWS} for figures to go by."
+        )
     found = computed(results.healthy, results.tried, wanted.faults, results.seconds)
     if options.csv:
         _put(options.csv, as_csv(found))
