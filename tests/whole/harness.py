@@ -49,7 +49,7 @@ class Performed(msgspec.Struct):
 
 
 @cache
-def made_ready(system: str, kit: str, sequences: tuple[str, ...]) -> Prepared:
+def made_ready(system: str, kit: str, sequences: tuple[str, ...] = ()) -> Prepared:
     return prepare(LIBRARY, system=system, kit=kit, sequences=sequences)
 
 

@@ -256,25 +256,30 @@ class Session(Course):
                 )
 
     def _hold(self, step: plan.Step) -> Script:
-        judge = self._judge
         if step.lasts is not None:
             yield from self.poll(self.seen.moved_at + step.lasts)
         else:
-            while judge.step_open():
-                deadline = judge.step_due()
-                if deadline is None:
-                    if not (self._attended and self._asked):
-                        break
-                    yield from self.take(Listen(self.settled + SETTLED_EVERY))
-                    continue
-                yield from self.once(deadline)
-                if self.settled >= deadline and judge.step_open():
-                    self.put(Settled(t=self.settled))
+            yield from self._let_settle()
             yield from self.poll(self.seen.moved_at + unseen_time(step, self.ledger.header.source))
+            yield from self._let_settle()  # what counts from something that came in the meantime
             if step.until is not None and self.seen.contradicts(step.until):
                 raise CutShort(f"{step.until} never came")
         if step.keep:
             yield from self.poll(self.settled + step.keep)
+
+    def _let_settle(self) -> Script:
+        """Wait for every answer that is due at a known moment, and for what a person is asked."""
+        judge = self._judge
+        while judge.step_open():
+            deadline = judge.step_due()
+            if deadline is None:
+                if not (self._attended and self._asked):
+                    return
+                yield from self.take(Listen(self.settled + SETTLED_EVERY))
+                continue
+            yield from self.once(deadline)
+            if self.settled >= deadline and judge.step_open():
+                self.put(Settled(t=self.settled))
 
     def _end_stretch(self, cut_short: str = "") -> None:
         """End what is running: the stretch of rest before the first step, or a step."""
