@@ -196,6 +196,8 @@ class Session(Course):
 
     def _witness(self, step: plan.Step) -> Script:
         """Ask a person for the step's calls; it begins with the last of them, or at once where they stand already."""
+        if self._settling:
+            self._end_stretch()  # the sequence begins at rest, before the control is asked
         asked = step.control or usual_ask(step.calls, self._valve)
         move = Move(control=asked, surroundings=step.set)
         self.put(request(move, self.settled, f"ask the control: {asked}" if asked else ""))
